@@ -1,0 +1,1 @@
+"""The page: theory, chord charts, their notation and their roadmaps. Standard library only, except ``exchange``."""

@@ -1,0 +1,1 @@
+"""The rhythm section's left hand for a solo church organist."""

@@ -1,0 +1,1 @@
+"""Offline and pure: from a route to an arrangement, the left hand as data."""

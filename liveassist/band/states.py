@@ -1,0 +1,32 @@
+"""The states of the band and the legal moves between them. Data only; ``tests/band/test_states.py`` spells the moves again by
+hand.
+
+tacet: chart loaded, deaf to the keys. ready: armed, waits for a count-in, the first foot or a named bar. count-in: counting.
+playing. vamping: a cue is missing, or a vamp was asked for: the chord or the bars go round. holding: one chord stands, no
+attack. ending: the last section is being played; never entered by the clock alone, except with lead pulse. fine: over, on
+the way back to tacet.
+"""
+
+from __future__ import annotations
+
+TACET, READY, COUNT_IN, PLAYING, VAMPING, HOLDING, ENDING, FINE = STATES = (
+    "tacet",
+    "ready",
+    "count-in",
+    "playing",
+    "vamping",
+    "holding",
+    "ending",
+    "fine",
+)
+
+MOVES: dict[str, frozenset[str]] = {
+    TACET: frozenset({READY, COUNT_IN}),
+    READY: frozenset({TACET, COUNT_IN, PLAYING, ENDING}),
+    COUNT_IN: frozenset({TACET, READY, PLAYING, ENDING, FINE}),
+    PLAYING: frozenset({VAMPING, HOLDING, ENDING, FINE, TACET}),
+    VAMPING: frozenset({PLAYING, HOLDING, ENDING, FINE, TACET}),
+    HOLDING: frozenset({PLAYING, VAMPING, ENDING, FINE, TACET}),
+    ENDING: frozenset({PLAYING, VAMPING, HOLDING, FINE, TACET}),
+    FINE: frozenset({TACET, READY, COUNT_IN}),
+}

@@ -1,0 +1,1 @@
+"""Sound: an organ tone and a click through a sound device chosen by name."""

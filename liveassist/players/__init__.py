@@ -1,0 +1,1 @@
+"""Imagined players: for the demo, the tests and the benchmarks."""

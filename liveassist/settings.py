@@ -1,0 +1,119 @@
+"""Settings of a performance, in layers, weakest first: built-in, the user's settings file, the console profile, the chart,
+the service, the command line. (Nods change things while playing and live in the core.) Every value knows where it came from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+LEADS = {
+    "feet": ("feet", "feet"),
+    "switch": ("feet", "switch"),
+    "pulse": ("click", "bars"),
+    "drums": ("drums", "feet"),
+    "click": ("click", "feet"),
+}
+"""Named pairs: where time comes from, where place comes from."""
+TIMES = ("feet", "click", "drums")
+PLACES = ("feet", "switch", "bars")
+PATIENCE = ("0", "1", "2", "always")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Settings:
+    """Everything the band needs to know besides the chart. Plain values only: a take carries them as JSON."""
+
+    lead: str = "feet"
+    """A name from ``LEADS``; sets time and place where those are empty."""
+    time: str = ""
+    place: str = ""
+    patience: str = "1"
+    """How many missing changes the band carries on through: a member of ``PATIENCE``."""
+    tempo: float = 0.0
+    """Counted beats a minute; 0 takes the chart's."""
+    fullness: int = 2
+    feel: str = ""
+    """A feel for the whole chart; empty takes the chart's."""
+    room: float = 0.0
+    """Reverberation time in seconds; 0 takes the chart's, or a church of 1.8 s."""
+    armed: bool = True
+    """Start ready (True) or tacet (False)."""
+    count_in: int = -1
+    """Bars of count-in for the nod ``count`` and lead pulse: 0, 1, 2, or -1 for one bar above 70 beats a minute and two below."""
+    from_bar: int = 0
+    """Route bar (counted from 0) at which to start."""
+    out: bool = False
+    """Start with the figure silent until the nod ``in``."""
+    switch_unit: str = "change"
+    """How far one press of the cue switch moves: change, bar or section."""
+    click: bool = False
+    """Send a click."""
+    seed: int = 1
+    """For the seeded generator."""
+
+    @property
+    def time_lead(self) -> str:
+        return self.time or LEADS[self.lead][0]
+
+    @property
+    def place_lead(self) -> str:
+        return self.place or LEADS[self.lead][1]
+
+
+@dataclass(frozen=True, slots=True)
+class Layered:
+    """Settings and, for each name, the layer it came from."""
+
+    settings: Settings
+    origin: Mapping[str, str] = field(default_factory=dict)
+
+
+_CHOICES: dict[str, tuple[Any, ...]] = {
+    "lead": tuple(LEADS),
+    "time": ("", *TIMES),
+    "place": ("", *PLACES),
+    "patience": PATIENCE,
+    "fullness": (1, 2, 3, 4),
+    "count_in": (-1, 0, 1, 2),
+    "switch_unit": ("change", "bar", "section"),
+}
+_RANGES = {"tempo": (20.0, 400.0), "room": (0.0, 15.0)}
+
+
+def check(name: str, value: Any, where: str) -> Any:
+    """The value in its right type, or ValueError saying where it stands and what would be accepted."""
+    kinds = {item.name: type(item.default) for item in fields(Settings)}
+    if name not in kinds:
+        raise ValueError(f'{where}: "{name}" is not a setting; I know {", ".join(kinds)}')
+    kind = kinds[name]
+    if kind is str and isinstance(value, int) and not isinstance(value, bool):
+        value = str(value)
+    if kind is float and isinstance(value, int) and not isinstance(value, bool):
+        value = float(value)
+    if not isinstance(value, kind) or (kind is int and isinstance(value, bool)):
+        words = {str: "text", int: "a whole number", float: "a number", bool: "true or false"}
+        raise ValueError(f"{where}: {name} takes {words[kind]}, not {value!r}")
+    if name in _CHOICES and value not in _CHOICES[name]:
+        choices = ", ".join(str(choice) for choice in _CHOICES[name] if choice != "")
+        raise ValueError(f"{where}: {name} takes one of {choices}, not {value!r}")
+    if name in _RANGES and value != 0.0 and not _RANGES[name][0] <= value <= _RANGES[name][1]:
+        low, high = _RANGES[name]
+        raise ValueError(f"{where}: {name} takes a number from {low:g} to {high:g}, not {value:g}")
+    return value
+
+
+def layered(*layers: tuple[str, Mapping[str, Any]]) -> Layered:
+    """Settings from layers, weakest first; each is a name for messages and the values it states. Raises ValueError."""
+    values: dict[str, Any] = {}
+    origin = {item.name: "built-in" for item in fields(Settings)}
+    for where, stated in layers:
+        for name, value in stated.items():
+            values[name] = check(name, value, where)
+            origin[name] = where
+            if name == "lead":  # a named pair stated later overrides a single time or place stated before
+                for single in ("time", "place"):
+                    if single not in stated:
+                        values.pop(single, None)
+    return Layered(Settings(**values), origin)
