@@ -22,9 +22,7 @@ class Meter:
 
     def __post_init__(self) -> None:
         if self.beats < 1 or self.unit not in (1, 2, 4, 8, 16, 32):
-            raise ValueError(
-                f"{self.beats}/{self.unit} is not a meter I know; 4/4, 3/4, 6/8 and the like are"
-            )
+            raise ValueError(f"{self.beats}/{self.unit} is not a meter I know; 4/4, 3/4, 6/8 and the like are")
 
     @property
     def compound(self) -> bool:

@@ -129,6 +129,4 @@ class Route:
         """Positions of the counted beats of a bar. A pickup's beats are counted back from its end."""
         unit = bar.meter.counted_beat
         first = bar.position if bar.number else bar.end - unit * (bar.length // unit)
-        return tuple(
-            first + unit * k for k in range(int((bar.end - first + unit - Fraction(1, 1024)) // unit))
-        )
+        return tuple(first + unit * k for k in range(int((bar.end - first + unit - Fraction(1, 1024)) // unit)))

@@ -1,5 +1,5 @@
-"""Settings of a performance, in layers, weakest first: built-in, the user's settings file, the console profile, the chart,
-the service, the command line. (Nods change things while playing and live in the core.) Every value knows where it came from.
+"""Settings of a performance, in layers, weakest first: built-in, the user's settings file, the console profile, the
+chart, the service, the command line. (Nods change things while playing and live in the core.) Every value knows where it came from.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ class Settings:
     armed: bool = True
     """Start ready (True) or tacet (False)."""
     count_in: int = -1
-    """Bars of count-in for the nod ``count`` and lead pulse: 0, 1, 2, or -1 for one bar above 70 beats a minute and two below."""
+    """Bars of count-in for the nod ``count`` and lead pulse: 0, 1, 2, or -1: one bar above 70 beats a minute, two below."""
     from_bar: int = 0
     """Route bar (counted from 0) at which to start."""
     out: bool = False
@@ -79,12 +79,12 @@ _CHOICES: dict[str, tuple[Any, ...]] = {
     "count_in": (-1, 0, 1, 2),
     "switch_unit": ("change", "bar", "section"),
 }
-_RANGES = {"tempo": (20.0, 400.0), "room": (0.0, 15.0)}
+_RANGES: dict[str, tuple[float, float]] = {"tempo": (20.0, 400.0), "room": (0.0, 15.0)}
 
 
 def check(name: str, value: Any, where: str) -> Any:
     """The value in its right type, or ValueError saying where it stands and what would be accepted."""
-    kinds = {item.name: type(item.default) for item in fields(Settings)}
+    kinds: dict[str, type] = {item.name: type(item.default) for item in fields(Settings)}
     if name not in kinds:
         raise ValueError(f'{where}: "{name}" is not a setting; I know {", ".join(kinds)}')
     kind = kinds[name]

@@ -51,7 +51,5 @@ class Arrangement:
     """For each fullness the distinct positions at which a note begins, ascending. Filled in from ``levels``."""
 
     def __post_init__(self) -> None:
-        found = {
-            level: tuple(sorted({note.position for note in notes})) for level, notes in self.levels.items()
-        }
+        found = {level: tuple(sorted({note.position for note in notes})) for level, notes in self.levels.items()}
         object.__setattr__(self, "attacks", found)
