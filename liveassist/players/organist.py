@@ -1,0 +1,390 @@
+"""An imagined organist: plays a route with feet and right hand, as well or as badly as asked, and tells the truth.
+
+The script is a list of (seconds, MIDI bytes) on the plain console's channels: melody manual 1, pedal 4, foot switch
+control 64 on channel 4. The truth is what was really played and when each beat really fell, so that a follower can be
+scored. The organist does not hear the band (open loop). The same seed gives the same script, byte for byte, and each
+habit has dice of its own: turning one on leaves the others as they were.
+
+Where the default timing comes from (published human data, not our follower's own constants):
+
+* beat noise 2.5 % and motor noise 15 ms: musicians tap with an SD of 2-4 % of the interval (Repp 2005, from memory);
+  these two together give 4 % at 90 beats a minute. The split: Wing & Kristofferson 1973 (from memory).
+* drift 0.3 % a beat: the simulation behind the reference figures (a stated assumption, no source).
+* feet 10 ms ahead: professional drummers' bass foot is about 10 ms early (Fujii et al. 2011).
+* right hand 10 ms: the low end of musicians' tapping (10-20 ms at 500 ms; Repp 2005, from memory).
+* arch 2 %: phrases slow at both ends (Todd 1985, Repp 1992, from memory; the size is a choice of ours).
+* ritard to 0.6 with q = 2.5: listeners prefer q from 2 to 3 (Friberg & Sundberg 1999); final tempo a choice of ours.
+* breath half a beat, hold two beats more, pedal held 0.9 of the change: common practice, no source.
+* slips: organists err less in outer voices than in inner ones (Gingras et al. 2016), so the pedal line is fairly clean;
+  ``SLIPPING`` has 1-2 % each of missed, wrong, early and late pedals, a size chosen for tests.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import zip_longest
+
+from charts.chart import BREATH, HOLD, LATE, PUSH, WALK
+from charts.route import Route, RouteChange
+from liveassist.players.timing import Clock, Pace, Pause, PlayedBar, keep_time, playing_order
+from liveassist.players.truth import Moment, Script, Truth
+
+MELODY_CHANNEL, PEDAL_CHANNEL = 1, 4
+"""Channels of the plain console, named 1-16."""
+SWITCH_CONTROL = 64
+VELOCITY = 64
+PEDALBOARD = range(36, 68)
+"""C to g', 32 notes."""
+FEET = range(36, 56)
+"""Where a hymn's bass line lies under both feet: common practice, no source."""
+TUNE = range(60, 77)
+"""Middle C to e'': a congregation's range and a little more."""
+
+
+HUMAN_PACE = Pace(clock_noise=0.025, drift=0.003, arch=0.02, ritard_to=0.6)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Organist:
+    """One player's habits. Rates are chances between 0 and 1."""
+
+    pace: Pace = HUMAN_PACE
+    start: float = 2.0
+    """Seconds before the first count."""
+    first_bar: int = 0
+    """Index of the route's bar to begin with."""
+    motor_noise: float = 0.015
+    """SD of a foot's delay, in seconds."""
+    hand_noise: float = 0.010
+    """SD of a finger's delay, in seconds."""
+    lead: float = 0.010
+    """Seconds by which the feet are ahead of the beat; negative: behind it."""
+    hold_beats: float = 2.0
+    """Counted beats that a marked hold lasts beyond its written length."""
+    breath_beats: float = 0.5
+    """Counted beats that a marked breath takes."""
+    wait_seconds: float = 2.0
+    """Silence after a section marked ``wait``."""
+    stops: tuple[tuple[int, float], ...] = ()
+    """(index of a route bar, seconds): before that bar the player lets everything go and waits so long, once."""
+    jumps: tuple[tuple[int, int], ...] = ()
+    """(after, to) indices of route bars: unplanned repeats and skips, each taken once, in this order."""
+    missed: float = 0.0
+    """Chance that a change's pedal is not played."""
+    wrong: float = 0.0
+    """Chance that a change's pedal is another, mostly a neighbour."""
+    early: float = 0.0
+    """Chance that a change's pedal comes half a counted beat early."""
+    late: float = 0.0
+    """Chance that it comes half a counted beat late."""
+    octaves: float = 0.0
+    """Chance that it is played in the other octave."""
+    passing: float = 0.0
+    """Chance of a passing note half a beat before the next change."""
+    fifths: float = 0.0
+    """Chance that the fifth follows the root in the middle of a change."""
+    every_beat: bool = False
+    """Repeats the pedal on every counted beat."""
+    held: float = 0.9
+    """Share of its time that a pedal stays down; a held chord and the last one stay to their end."""
+    pedal_always: bool = False
+    """Plays the pedal in sections marked manuals only too."""
+    melody: bool = True
+    tune: tuple[tuple[Fraction, Fraction, int], ...] | None = None
+    """The melody as (route position, length, key); None makes one up from chord tones."""
+    switch: str = ""
+    """Presses the foot switch at each "change", "bar" or "section"; empty: never."""
+
+
+METRONOME = Organist(pace=Pace(), motor_noise=0.0, hand_noise=0.0, lead=0.0)
+"""Plays what is written, when it is written."""
+SLIPPING = replace(Organist(), missed=0.015, wrong=0.02, early=0.02, late=0.02, passing=0.05, fifths=0.05, octaves=0.02)
+"""A person on a bad Sunday."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Played:
+    """One change as it was really played."""
+
+    change: RouteChange
+    count: Fraction
+    end: Fraction
+    beat: Fraction
+    """One counted beat, in quarter notes."""
+    feet: bool
+    """The pedal has something to play here."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Stroke:
+    """One press of a pedal, before it is known when the next one comes."""
+
+    at: float
+    until: float
+    key: int
+
+
+def script(route: Route, organist: Organist | None = None, rng: random.Random | None = None) -> Script:
+    """One performance of a route.
+
+    Args:
+        route: the chart unfolded.
+        organist: the player's habits; without, the defaults.
+        rng: seeded dice; without, seed 1.
+
+    Raises:
+        ValueError: a jump, stop or first bar that is not in the route, or a jump whose turn never comes.
+    """
+    organist, rng = organist or Organist(), rng or random.Random(1)
+    dice = {habit: random.Random(rng.getrandbits(64)) for habit in ("time", "feet", "slips", "tune", "hand")}
+    order = playing_order(route, organist.jumps, first=organist.first_bar)
+    changes = _changes_played(route, order, organist)
+    clock = keep_time(route, order, organist.pace, _pauses(order, changes, organist), organist.start, dice["time"])
+    feet, begun = _feet(changes, clock, organist, dice["feet"], dice["slips"])
+    messages = _keys(PEDAL_CHANNEL, feet)
+    if organist.melody:
+        notes = _tune_given(organist.tune, order) if organist.tune is not None else _tune_made(changes, dice["tune"])
+        messages += _keys(MELODY_CHANNEL, _hand(notes, clock, organist, dice["hand"]))
+    if organist.switch:
+        messages += _presses(organist, order, changes, clock, dice["feet"])
+    truth = Truth(
+        route=route,
+        beats=_beats(route, order, changes, clock),
+        changes=tuple(
+            Moment(at=at, bar=route.bar_at(place).index, change=played.change.index, position=place)
+            for played, at in zip(changes, begun, strict=True)
+            for place in (played.change.end - (played.end - played.count),)
+        ),
+        end=clock.until(order[-1].end),
+    )
+    return Script(messages=tuple(sorted((round(at, 6), data) for at, data in messages)), truth=truth)
+
+
+def _changes_played(route: Route, order: Sequence[PlayedBar], organist: Organist) -> list[_Played]:
+    """The changes in the order of playing. Landing in the middle of a chord strikes it anew."""
+    starts: list[tuple[RouteChange, Fraction, PlayedBar]] = []
+    for number, played in enumerate(order):
+        bar = played.bar
+        inside = [route.changes[index] for index in bar.changes]
+        if (played.landed or number == 0) and not (inside and inside[0].position == bar.position):
+            going_on = route.change_at(bar.position)
+            if going_on.position < bar.position:
+                starts.append((going_on, played.count, played))
+        starts += [(change, played.count + change.position - bar.position, played) for change in inside]
+    ends = [count for _, count, _ in starts[1:]] + [order[-1].end]
+    return [
+        _Played(
+            change=change,
+            count=count,
+            end=end,
+            beat=played.bar.meter.counted_beat,
+            feet=change.bass is not None and (organist.pedal_always or not played.bar.manuals_only),
+        )
+        for (change, count, played), end in zip(starts, ends, strict=True)
+    ]
+
+
+def _pauses(order: Sequence[PlayedBar], changes: Sequence[_Played], organist: Organist) -> dict[Fraction, Pause]:
+    """Marked holds and breaths, waits and stops, by the count before which they stand."""
+    found: dict[Fraction, Pause] = {}
+
+    def add(count: Fraction, seconds: float, held: bool) -> None:
+        before = found.get(count, Pause(0.0, True))
+        found[count] = Pause(before.seconds + seconds, before.held and held)
+
+    speeds = {played.count: played for played in order}
+    stops = dict(organist.stops)
+    for played in order:
+        if played.bar.index in stops:
+            add(played.count, stops.pop(played.bar.index), False)
+        if played.bar.wait and played is not order[-1]:
+            add(played.end, organist.wait_seconds, False)
+    if stops:
+        raise ValueError(f"the player never comes to the stops before bars {', '.join(map(str, stops))}")
+    bar = order[0]
+    for change in changes:
+        while bar.end <= change.count:
+            bar = speeds[bar.end]
+        beat_seconds = float(change.beat) * 60.0 / bar.bar.quarter_bpm
+        if HOLD in change.change.marks:
+            add(change.end, organist.hold_beats * beat_seconds, True)
+        if BREATH in change.change.marks:
+            add(change.end, organist.breath_beats * beat_seconds, False)
+    return {count: pause for count, pause in found.items() if count > order[0].count}
+
+
+def _feet(
+    changes: Sequence[_Played], clock: Clock, organist: Organist, dice: random.Random, slips: random.Random
+) -> tuple[list[_Stroke], list[float]]:
+    """The pedal strokes, and when each change really began: with its foot where one was played for it on time."""
+    strokes: list[_Stroke] = []
+    begun: list[float] = []
+    key = 43  # the middle of a bass line's range
+
+    def stroke(count: Fraction, end: Fraction, pressed: int) -> float:
+        at = clock.at(count) - organist.lead + dice.gauss(0.0, 1.0) * organist.motor_noise
+        through = end == changes[-1].end or (end in clock.pauses and clock.pauses[end].held)
+        until = at + (clock.until(end) - clock.at(count)) * (1.0 if through else organist.held)
+        strokes.append(_Stroke(max(at, 0.0), until, pressed))
+        return max(at, 0.0)
+
+    for number, played in enumerate(changes):
+        shift = _anticipation(played)
+        begun.append(clock.at(played.count + shift))
+        chances = {name: slips.random() for name in ("missed", "wrong", "off", "octaves", "passing", "fifths")}
+        bass, half = played.change.bass, played.beat / 2
+        if bass is None or not played.feet:
+            continue
+        key = nearest(bass, key, FEET)
+        pressed = _slipped(key, organist, chances, slips)
+        following = changes[number + 1] if number + 1 < len(changes) else None
+        for index, (count, pitch) in enumerate(_line(played, following, pressed, organist, chances)):
+            if index > 0:
+                stroke(count, played.end, pitch)
+            elif chances["missed"] >= organist.missed:
+                if chances["off"] < organist.early:
+                    stroke(max(count - half, changes[0].count), played.end, pitch)
+                elif chances["off"] < organist.early + organist.late:
+                    stroke(count + half, played.end, pitch)
+                else:
+                    begun[-1] = stroke(count + shift, played.end, pitch)
+    return strokes, begun
+
+
+def _anticipation(played: _Played) -> Fraction:
+    """How far from its written place a pushed or late chord is played."""
+    if PUSH in played.change.marks and played.count >= played.beat / 2:
+        return -played.beat / 2
+    return played.beat / 2 if LATE in played.change.marks else Fraction(0)
+
+
+def _line(
+    played: _Played, following: _Played | None, pressed: int, organist: Organist, chances: dict[str, float]
+) -> list[tuple[Fraction, int]]:
+    """What the feet play through one change, as (count, key): its bass first, then what habit adds."""
+    length, beat = played.end - played.count, played.beat
+    line = [(played.count, pressed)]
+    beats = [played.count + beat * k for k in range(1, int(-(-length // beat)))]
+    next_bass = following.change.bass if following and following.feet else None
+    if WALK in played.change.marks and next_bass is not None:
+        goal = nearest(next_bass, pressed, PEDALBOARD)
+        line += [
+            (count, pressed + round((goal - pressed) * (k + 1) / (len(beats) + 1))) for k, count in enumerate(beats)
+        ]
+    elif organist.every_beat:
+        line += [(count, pressed) for count in beats]
+    elif chances["fifths"] < organist.fifths and len(beats) >= 1:
+        fifth = pressed + 7 if pressed + 7 in PEDALBOARD else pressed - 5
+        line.append((beats[len(beats) // 2], fifth))
+    if next_bass is not None and chances["passing"] < organist.passing and length > beat / 2:
+        goal = nearest(next_bass, pressed, PEDALBOARD)
+        step = 1 if abs(goal - pressed) == 2 else 2
+        beside = goal + step if pressed > goal else goal - step
+        line.append((played.end - beat / 2, beside if beside in PEDALBOARD else goal + step))
+    return line
+
+
+def _slipped(key: int, organist: Organist, chances: dict[str, float], slips: random.Random) -> int:
+    """The pedal that the foot finds."""
+    neighbour = slips.choice((-2, -1, -1, 1, 1, 2) if slips.random() < 0.8 else (-5, -4, -3, 3, 4, 5))
+    if chances["wrong"] < organist.wrong:
+        key += neighbour if key + neighbour in PEDALBOARD else -neighbour
+    if chances["octaves"] < organist.octaves:
+        key += 12 if key + 12 in PEDALBOARD else -12
+    return key
+
+
+def nearest(pitch_class: int, key: int, compass: range) -> int:
+    """The key of a pitch class that lies nearest to another key; the lower of two equally near."""
+    return min((k for k in compass if k % 12 == pitch_class % 12), key=lambda k: (abs(k - key), k))
+
+
+def _tune_made(changes: Sequence[_Played], dice: random.Random) -> list[tuple[Fraction, Fraction, int]]:
+    """A simple tune from chord tones, as (count, end, key): a note on most counted beats, mostly to a near one."""
+    notes: list[tuple[Fraction, Fraction, int]] = []
+    key = 67
+    for played in changes:
+        tones = played.change.chord.pitch_classes
+        beats = [played.count + played.beat * k for k in range(int(-(-(played.end - played.count) // played.beat)))]
+        starts = [count for count in beats if count == played.count or dice.random() < 0.7]
+        for count, end in zip(starts, [*starts[1:], played.end], strict=True):
+            near = sorted((k for k in TUNE if k % 12 in tones), key=lambda k: (abs(k - key), k))[:4]
+            if near:  # under N.C. the tune rests
+                key = dice.choice(near)
+                notes.append((count, end, key))
+    return notes
+
+
+def _tune_given(
+    tune: Sequence[tuple[Fraction, Fraction, int]], order: Sequence[PlayedBar]
+) -> list[tuple[Fraction, Fraction, int]]:
+    """The written melody in the order of playing, as (count, end, key)."""
+    return [
+        (played.count + position - played.bar.position, played.count + position - played.bar.position + length, key)
+        for played in order
+        for position, length, key in tune
+        if played.bar.position <= position < played.bar.end
+    ]
+
+
+def _hand(
+    notes: Sequence[tuple[Fraction, Fraction, int]], clock: Clock, organist: Organist, dice: random.Random
+) -> list[_Stroke]:
+    """The tune in seconds: nearly legato (0.97 of the written value, a design value of the reference)."""
+    strokes = []
+    for count, end, key in notes:
+        at = clock.at(count)
+        until = at + (clock.until(end) - at) * 0.97
+        strokes.append(_Stroke(max(at + dice.gauss(0.0, 1.0) * organist.hand_noise, 0.0), until, key))
+    return strokes
+
+
+def _keys(channel: int, strokes: Sequence[_Stroke]) -> list[tuple[float, bytes]]:
+    """Note messages of one voice. Each key is up at least 10 ms before the next goes down; a stroke within 30 ms of the
+    one before it is left out, as no foot does that.
+    """
+    kept: list[_Stroke] = []
+    for stroke in sorted(strokes, key=lambda stroke: stroke.at):
+        if not kept or stroke.at - kept[-1].at >= 0.030:
+            kept.append(stroke)
+    messages = []
+    for stroke, following in zip_longest(kept, kept[1:]):
+        latest = following.at - 0.010 if following else stroke.until
+        messages.append((stroke.at, bytes((0x8F + channel, stroke.key, VELOCITY))))
+        messages.append((max(min(stroke.until, latest), stroke.at + 0.015), bytes((0x7F + channel, stroke.key, 0))))
+    return messages
+
+
+def _presses(
+    organist: Organist, order: Sequence[PlayedBar], changes: Sequence[_Played], clock: Clock, dice: random.Random
+) -> list[tuple[float, bytes]]:
+    """The foot switch at each change, bar or section."""
+    counts = {
+        "change": [played.count for played in changes],
+        "bar": [played.count for played in order],
+        "section": [played.count for played in order if played.bar.starts_section or played.landed],
+    }
+    if organist.switch not in counts:
+        raise ValueError(f'the switch is pressed at each {", ".join(counts)}, not at each "{organist.switch}"')
+    messages = []
+    for count in counts[organist.switch]:
+        at = max(clock.at(count) - organist.lead + dice.gauss(0.0, 1.0) * organist.motor_noise, 0.0)
+        messages.append((at, bytes((0xAF + PEDAL_CHANNEL, SWITCH_CONTROL, 127))))
+        messages.append((at + 0.1, bytes((0xAF + PEDAL_CHANNEL, SWITCH_CONTROL, 0))))
+    return messages
+
+
+def _beats(route: Route, order: Sequence[PlayedBar], changes: Sequence[_Played], clock: Clock) -> tuple[Moment, ...]:
+    """Every counted beat as it fell. There are none inside a held chord: nobody counts there."""
+    held = [(played.count, played.end) for played in changes if HOLD in played.change.marks]
+    found = []
+    for played in order:
+        for position in route.beats(played.bar):
+            count = played.count + position - played.bar.position
+            if position >= played.bar.position and not any(start < count < end for start, end in held):
+                change = route.change_at(position).index
+                found.append(Moment(at=clock.at(count), bar=played.bar.index, change=change, position=position))
+    return tuple(found)

@@ -1,0 +1,223 @@
+"""How an imagined player walks through a route, and when each beat falls.
+
+Conventions: a *count* is quarter notes played since the start, always growing; positions are quarter notes of the
+route. The two part company where the player repeats or skips something unasked. Seconds count from the start of the
+script.
+
+Human time is the sum of simple things, each with a source of its own:
+
+* *clock noise*: every beat interval is a little wrong, and the next one starts from there (Wing & Kristofferson 1973: a
+  timer and a motor delay; a timer's errors add up, a motor's do not; from memory);
+* *drift*: the period wanders slowly and comes back (an autoregressive walk in the logarithm of the period);
+* *arches*: a phrase begins and ends slower than it goes in the middle (Todd 1985; Repp 1992; both from memory);
+* *ritard*: the tempo falls as v(x) = [1 + (w^q - 1) x]^(1/q) over the zone, x from 0 to 1, w the final tempo as a share
+  of the first (Friberg & Sundberg 1999; formula from memory);
+* *pauses*: holds, breaths, waits and stops put extra seconds between two counts.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from bisect import bisect_left, bisect_right
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from charts.chart import A_TEMPO, RIT
+from charts.route import Route, RouteBar
+
+
+def ritard_speed(x: float, final: float, curve: float) -> float:
+    """Tempo as a share of the tempo before the ritard.
+
+    Args:
+        x: how far through the ritard, 0 to 1.
+        final: share of the tempo reached at x = 1.
+        curve: the exponent q; 2 is a steady brake in time, listeners prefer 2 to 3.
+    """
+    return float((1.0 + (final**curve - 1.0) * x) ** (1.0 / curve))
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedBar:
+    """One bar as it was really played."""
+
+    bar: RouteBar
+    count: Fraction
+    """Quarter notes played before it."""
+    landed: bool = False
+    """The player came here by an unplanned repeat or skip."""
+
+    @property
+    def end(self) -> Fraction:
+        return self.count + self.bar.length
+
+
+def playing_order(route: Route, jumps: Sequence[tuple[int, int]] = (), *, first: int = 0) -> tuple[PlayedBar, ...]:
+    """The bars as the player goes through them.
+
+    Args:
+        route: where the chart would lead.
+        jumps: (after, to) pairs of indices into ``route.bars``: after the bar ``after`` the player goes to ``to``
+            instead of straight on. Each jump is taken once, in the order given.
+        first: index of the bar to begin with.
+
+    Raises:
+        ValueError: a bar that is not in the route, or a jump whose turn never comes.
+    """
+    waiting = list(jumps)
+    for index in (first, *(bar for jump in waiting for bar in jump)):
+        if not 0 <= index < len(route.bars):
+            raise ValueError(f"bar {index} is not in the route; its bars go from 0 to {len(route.bars) - 1}")
+    order: list[PlayedBar] = []
+    index, count, landed = first, Fraction(0), False
+    while index < len(route.bars):
+        bar = route.bars[index]
+        order.append(PlayedBar(bar, count, landed))
+        count += bar.length
+        landed = bool(waiting) and waiting[0][0] == index
+        index = waiting.pop(0)[1] if landed else index + 1
+    if waiting:
+        raise ValueError(f"the player never comes to the jump {waiting[0]}")
+    return tuple(order)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Pace:
+    """How a player keeps time. ``Pace()`` is a metronome at the chart's tempo; ``organist.HUMAN_PACE`` is a person."""
+
+    tempo: float = 0.0
+    """Counted beats a minute at the chart's first tempo; 0 takes the chart's."""
+    clock_noise: float = 0.0
+    """SD of a beat interval, as a share of the beat."""
+    drift: float = 0.0
+    """SD of the step of the wandering period, a beat, as a share of the period."""
+    drift_return: float = 0.05
+    """Share of the wandering that is taken back each beat."""
+    arch: float = 0.0
+    """How much faster the middle of a phrase goes than its ends, as a share of the tempo."""
+    phrase_bars: int = 4
+    ritard_to: float = 1.0
+    """Tempo at the end of a ritard as a share of the tempo before it; 1 plays marked ritards in time."""
+    ritard_curve: float = 2.5
+    closing_bars: int = 0
+    """Bars of ritard at the very end where the chart marks none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """Extra time between two counts."""
+
+    seconds: float
+    held: bool
+    """The notes before it stay down through it (a hold); else they are let go (a breath)."""
+
+
+@dataclass(frozen=True)
+class Clock:
+    """When each count falls: a line through grid points, with pauses between."""
+
+    counts: tuple[Fraction, ...]
+    """The grid, ascending."""
+    seconds: tuple[float, ...]
+    """For each grid point the time at which it begins, after any pause that stands there."""
+    pauses: Mapping[Fraction, Pause]
+
+    def at(self, count: Fraction) -> float:
+        """When a note written at a count begins."""
+        index = min(max(bisect_right(self.counts, count) - 1, 0), len(self.counts) - 2)
+        start, end = self.counts[index], self.counts[index + 1]
+        share = float((count - start) / (end - start))
+        return self.seconds[index] + share * (self._arrival(index + 1) - self.seconds[index])
+
+    def until(self, count: Fraction) -> float:
+        """When a note written to end at a count is let go: before a breath, at the end of a hold."""
+        index = bisect_left(self.counts, count)
+        if index == len(self.counts) or self.counts[index] != count:
+            return self.at(count)
+        pause = self.pauses.get(count)
+        return self.seconds[index] if pause is None or pause.held else self._arrival(index)
+
+    def _arrival(self, index: int) -> float:
+        """When a grid point is reached, before the pause that stands there."""
+        pause = self.pauses.get(self.counts[index])
+        return self.seconds[index] - (pause.seconds if pause else 0.0)
+
+
+def ritards(route: Route, order: Sequence[PlayedBar], closing_bars: int = 0) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Where the player slows down, as (from, to) counts: from a mark ``rit.`` to ``a tempo`` or the end of the section,
+    and the bars that the roadmap marks; ``closing_bars`` at the very end where nothing there is marked.
+    """
+    zones: list[tuple[Fraction, Fraction]] = []
+    opened: Fraction | None = None
+    for played in order:
+        bar = played.bar
+        if bar.rit and opened is None:
+            opened = played.count
+        for change in (route.changes[index] for index in bar.changes):
+            count = played.count + change.position - bar.position
+            if A_TEMPO in change.marks and opened is not None:
+                zones.append((opened, count))
+                opened = None
+            if RIT in change.marks and opened is None:
+                opened = count
+        if bar.ends_section and opened is not None:
+            zones.append((opened, played.end))
+            opened = None
+    if opened is not None:
+        zones.append((opened, order[-1].end))
+    if closing_bars and (not zones or zones[-1][1] < order[-1].end):
+        zones.append((order[-min(closing_bars, len(order))].count, order[-1].end))
+    return tuple(zone for zone in zones if zone[0] < zone[1])
+
+
+def keep_time(
+    route: Route,
+    order: Sequence[PlayedBar],
+    pace: Pace,
+    pauses: Mapping[Fraction, Pause],
+    start: float,
+    rng: random.Random,
+) -> Clock:
+    """When each beat falls, beat by beat.
+
+    Args:
+        route: the route that ``order`` walks through.
+        order: the bars as played.
+        pace: how this player keeps time.
+        pauses: extra time, by the count before which it stands.
+        start: seconds at the first count.
+        rng: dice; two throws a stretch whatever the pace, so that one habit does not change the dice of another.
+    """
+    chart = route.chart
+    written = chart.tempo.quarter_bpm / float(chart.meter.counted_beat)
+    scale = pace.tempo / written if pace.tempo else 1.0
+    zones = ritards(route, order, pace.closing_bars)
+    counts, seconds = [order[0].count], [start]
+    wander, phrase_bar = 0.0, -1
+    for played in order:
+        bar = played.bar
+        phrase_bar = 0 if bar.starts_section or played.landed else phrase_bar + 1
+        beat = bar.meter.counted_beat
+        beats = {played.count + position - bar.position for position in route.beats(bar)}
+        stood = {count for count in pauses if count < played.end}
+        ends = sorted(count for count in {*beats, *stood, played.end} if count > played.count)
+        for end in ends:
+            begin = counts[-1]
+            middle = (begin + end) / 2
+            through = (phrase_bar % pace.phrase_bars + float((middle - played.count) / bar.length)) / pace.phrase_bars
+            speed = scale * (1.0 + pace.arch * (4.0 * through * (1.0 - through) - 2.0 / 3.0))
+            for zone_start, zone_end in zones:
+                if zone_start <= middle < zone_end:
+                    x = float((middle - zone_start) / (zone_end - zone_start))
+                    speed *= ritard_speed(x, pace.ritard_to, pace.ritard_curve)
+            plain = float(end - begin) * 60.0 / (bar.quarter_bpm * speed)
+            wander = wander * (1.0 - pace.drift_return) + rng.gauss(0.0, 1.0) * pace.drift
+            slip = rng.gauss(0.0, 1.0) * pace.clock_noise * math.sqrt(float((end - begin) / beat))
+            beat_seconds = plain * float(beat / (end - begin))
+            interval = max(plain * math.exp(wander) + slip * beat_seconds, 0.4 * plain)
+            pause = pauses.get(end)
+            counts.append(end)
+            seconds.append(seconds[-1] + interval + (pause.seconds if pause else 0.0))
+    return Clock(tuple(counts), tuple(seconds), pauses)
