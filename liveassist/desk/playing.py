@@ -1,0 +1,132 @@
+"""The playing screen: plates that are written again only when what they say has changed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.events import Resize
+from textual.screen import Screen
+from textual.widgets import Static
+
+from liveassist.desk import wording
+from liveassist.desk.letters import block
+from liveassist.link import Picture
+
+LEAST = (80, 24)
+"""Columns and rows that the desk needs."""
+
+PLATES = (
+    *("title", "state", "now-label", "pedal-label", "coming", "tempo", "beats", "place", "said", "words", "next-words"),
+    *("heard", "roadmap", "standing", "ports", "small"),
+)
+
+
+class Plate(Static):
+    """Text in a place of fixed size. Never markup: ``[/]`` is a thing people write in charts."""
+
+    def __init__(self, plate_id: str) -> None:
+        super().__init__("", markup=False, id=plate_id)
+        self.shown: str | Content = ""
+
+    def show(self, content: str | Content) -> None:
+        """Write this, unless it stands here already."""
+        if content != self.shown:
+            self.shown = content
+            self.update(content, layout=False)
+
+
+class BlockPlate(Plate):
+    """A chord symbol or note name in block letters, as large as the plate."""
+
+    def __init__(self, plate_id: str) -> None:
+        super().__init__(plate_id)
+        self.symbol = ""
+
+    def set(self, symbol: str) -> None:
+        self.symbol = symbol
+        self.show(block(symbol, *self.content_size))
+
+    def on_resize(self) -> None:
+        self.set(self.symbol)
+
+
+class PlayingScreen(Screen[Any]):
+    """Chord, feet, what comes next, place, pulse, words, and what the band has heard."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._picture = Picture()
+        self._line = ""
+        self._blocks = {plate_id: BlockPlate(plate_id) for plate_id in ("chord", "pedal", "next")}
+        self._plates = {plate_id: Plate(plate_id) for plate_id in PLATES}
+
+    def compose(self) -> ComposeResult:
+        plate, large = self._plates, self._blocks
+        with Vertical(id="stand"):
+            yield Horizontal(plate["title"], plate["state"], classes="line")
+            yield Horizontal(plate["now-label"], plate["pedal-label"], classes="line label")
+            yield Horizontal(large["chord"], large["pedal"], id="large")
+            yield Horizontal(plate["coming"], plate["tempo"], classes="line label")
+            yield Horizontal(large["next"], plate["beats"], id="middle")
+            with Horizontal(id="below"):
+                yield Vertical(plate["place"], plate["said"], plate["words"], plate["next-words"], plate["heard"])
+                yield plate["roadmap"]
+            yield plate["standing"]
+            yield plate["ports"]
+        yield plate["small"]
+
+    def show(self, picture: Picture, line: str = "") -> None:
+        """Show this picture; ``line`` is what the desk itself has to say, in place of the nods that wait."""
+        self._picture, self._line = picture, line
+        if self.has_class("-small"):
+            self._plates["small"].show(self._too_small())
+            return
+        texts = {
+            "title": wording.title(picture),
+            "state": f" {wording.state(picture)} ",
+            "now-label": "now" if picture.chord else "",
+            "pedal-label": "pedal" if picture.pedal else "",
+            "coming": wording.coming(picture),
+            "tempo": wording.tempo(picture),
+            "place": wording.place(picture),
+            "said": line or wording.asked(picture),
+            "words": wording.words(picture.words),
+            "next-words": wording.words(picture.next_words),
+            "standing": f"{wording.standing(picture)}  ·  ? help",
+            "ports": wording.ports(picture),
+        }
+        for plate_id, text in texts.items():
+            self._plates[plate_id].show(text)
+        for plate_id, symbol in (("chord", picture.chord), ("pedal", picture.pedal), ("next", picture.next_chord)):
+            self._blocks[plate_id].set(symbol)
+        beats, heard, roadmap = (self._plates[plate_id] for plate_id in ("beats", "heard", "roadmap"))
+        beats.show(wording.beat_boxes(picture.beats, picture.beat, beats.content_size.width))
+        heard.show(wording.heard(picture, heard.content_size.height))
+        roadmap.show(roadmap_content(wording.roadmap(picture.roadmap, picture.step, roadmap.content_size.height)))
+
+    def on_resize(self, event: Resize) -> None:
+        small = event.size.width < LEAST[0] or event.size.height < LEAST[1]
+        self.set_class(small, "-small")
+        self.call_after_refresh(self.show_again)
+
+    def show_again(self) -> None:
+        self.show(self._picture, self._line)
+
+    def _too_small(self) -> str:
+        picture = self._picture
+        return (
+            f"{picture.chord}   pedal {picture.pedal}   next {picture.next_chord}\n{wording.place(picture)}\n"
+            f"{wording.state(picture)}\n\nThis terminal has {self.size.width} columns and {self.size.height} rows; "
+            f"the desk needs {LEAST[0]} and {LEAST[1]}.\nMake it larger, or its letters smaller. "
+            "The music goes on, and every key works."
+        )
+
+
+def roadmap_content(lines: list[tuple[str, bool]]) -> Content:
+    """Lines of the roadmap, the one that stands out in bold."""
+    return Content("\n").join(
+        Content.styled(text, "bold $now") if stands_out else Content(text) for text, stands_out in lines
+    )

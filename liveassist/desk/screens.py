@@ -1,0 +1,179 @@
+"""The sheets that lie on the playing screen for a moment. The band plays on below, and the nods' keys go through."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from liveassist.desk import keys, wording
+from liveassist.desk.playing import roadmap_content
+from liveassist.link import Picture
+
+
+class Sheet(ModalScreen[Any]):
+    """A sheet with a heading. Escape puts it away, and so does the key that brought it."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "put_away", show=False)]
+    heading = ""
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="sheet"):
+            yield Static(self.heading, markup=False, classes="heading")
+            yield from self.body()
+
+    def body(self) -> ComposeResult:
+        raise NotImplementedError
+
+    def again(self) -> None:
+        """Its key was pressed again."""
+        self.action_put_away()
+
+    def action_put_away(self) -> None:
+        self.dismiss()
+
+
+def _columns(rows: Sequence[tuple[str, ...]], gap: int = 3) -> str:
+    """Rows as a table, each column as wide as its widest entry."""
+    widths = [max(len(row[column]) for row in rows) + gap for column in range(len(rows[0]))]
+    return "\n".join(
+        "".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
+    )
+
+
+class HelpSheet(Sheet):
+    """Two pages: the nods; the other keys and the signs."""
+
+    heading = "Nods     (? turns the page, Esc closes)"
+
+    def body(self) -> ComposeResult:
+        signs = [(sign, state) for state, sign in wording.SIGNS.items()]
+        yield Static(_columns(keys.nod_help()), markup=False, id="nods")
+        other = _columns(keys.desk_help()) + "\n\nSigns of the band's state\n" + _columns(signs)
+        yield Static(other, markup=False, id="others")
+
+    def again(self) -> None:
+        if self.has_class("-second"):
+            self.action_put_away()
+        self.add_class("-second")
+
+
+class SettingsSheet(Sheet):
+    """Each setting, its value, and where it came from."""
+
+    heading = "Settings and where they came from     (↑ ↓ move, Esc closes)"
+
+    def __init__(self, picture: Picture) -> None:
+        super().__init__()
+        self._picture = picture
+
+    def body(self) -> ComposeResult:
+        with VerticalScroll():
+            yield Static(_columns(wording.settings(self._picture)), markup=False, id="settings")
+            if self._picture.take:
+                yield Static(f"\ntake written to {self._picture.take}", markup=False)
+
+
+class RoadmapSheet(Sheet):
+    """Choose the step to go to at the next bar line."""
+
+    heading = "Go to     (↑ ↓ or its number, then Enter; Esc stays)"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "move(-1)", show=False),
+        Binding("down", "move(1)", show=False),
+        Binding("enter", "go", show=False),
+        *(Binding(str(digit), f"digit({digit})", show=False) for digit in range(10)),
+    ]
+
+    def __init__(self, picture: Picture, go: Callable[[int], None]) -> None:
+        super().__init__()
+        self._picture, self._go = picture, go
+        self.chosen = min(picture.step + 1, max(0, len(picture.roadmap) - 1))
+        self._typed = ""
+
+    def body(self) -> ComposeResult:
+        yield Static("", markup=False, id="steps")
+
+    def on_mount(self) -> None:
+        self.call_after_refresh(self._draw)
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._draw)
+
+    def _draw(self) -> None:
+        steps = self.get_widget_by_id("steps", Static)
+        if not self._picture.roadmap:
+            steps.update(Content("The band has shown no roadmap yet."))
+            return
+        lines = wording.roadmap(self._picture.roadmap, self._picture.step, steps.size.height, self.chosen)
+        steps.update(roadmap_content(lines))
+
+    def _choose(self, index: int) -> None:
+        if 0 <= index < len(self._picture.roadmap):
+            self.chosen = index
+            self._draw()
+
+    def action_move(self, by: int) -> None:
+        self._typed = ""
+        self._choose(self.chosen + by)
+
+    def action_digit(self, digit: int) -> None:
+        """Digits make a number as long as there is such a step, else they begin a new one."""
+        typed = self._typed + str(digit)
+        self._typed = typed if int(typed) <= len(self._picture.roadmap) else str(digit)
+        self._choose(int(self._typed) - 1)
+
+    def action_go(self) -> None:
+        if self._picture.roadmap:
+            self._go(self.chosen)
+        self.dismiss()
+
+
+class LeaveSheet(Sheet):
+    """Asked before anything ends."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("y,Y", "leave", show=False),
+        Binding("n,N", "put_away", show=False),
+    ]
+
+    def __init__(self, question: str, leave: Callable[[], None]) -> None:
+        super().__init__()
+        self.heading, self._leave = question, leave
+
+    def body(self) -> ComposeResult:
+        yield Static("y   leave\nn   stay", markup=False)
+
+    def action_leave(self) -> None:
+        self._leave()
+
+
+class LostSheet(Sheet):
+    """The band is gone, or will not have us. Put away by itself when the band answers again."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("r,R", "end(True)", show=False),
+        Binding("q,Q,ctrl+q,ctrl+c", "end(False)", show=False),
+    ]
+
+    def __init__(self, message: str, end: Callable[[bool], None]) -> None:
+        super().__init__()
+        self.heading, self._end = message, end
+
+    def body(self) -> ComposeResult:
+        return iter(())
+
+    def again(self) -> None:
+        """It stays until the player has chosen."""
+
+    def action_put_away(self) -> None:
+        """It stays until the player has chosen."""
+
+    def action_end(self, restart: bool) -> None:
+        self._end(restart)

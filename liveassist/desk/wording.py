@@ -1,0 +1,151 @@
+"""A picture in words and signs: what each plate of the desk shows. Pure text; no screen in here.
+
+Every state has a sign of its own, so that nothing is told by colour alone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from liveassist.band.states import COUNT_IN, ENDING, FINE, HOLDING, PLAYING, READY, TACET, VAMPING
+from liveassist.link import Picture, Step
+
+SIGNS = {
+    TACET: "○",
+    READY: "◆",
+    COUNT_IN: "∴",
+    PLAYING: "►",
+    VAMPING: "↻",
+    HOLDING: "▬",
+    ENDING: "▼",
+    FINE: "■",
+}
+HEARD_SIGNS = {"heard": " ", "note": "·", "caution": "!"}
+WELL, UNWELL = "●", "!"
+CURRENT, CHOSEN = "►", "»"
+SURE = ((0.8, "sure of the place"), (0.5, "fairly sure"), (0.0, "unsure of the place ?"))
+"""Least certainty, and how to say it."""
+
+
+def state(picture: Picture) -> str:
+    """Sign and word."""
+    return f"{SIGNS.get(picture.state, '?')} {picture.state}"
+
+
+def title(picture: Picture) -> str:
+    return "  ·  ".join(part for part in (picture.title, picture.key, picture.meter) if part)
+
+
+def ordinal(number: int) -> str:
+    """1st, 2nd, 3rd, 4th, ... 11th, ... 21st."""
+    ending = "th" if 10 <= number % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
+def place(picture: Picture) -> str:
+    """Section and bar: "Chorus, 2nd time, bar 3 of 8"."""
+    if not picture.section:
+        return ""
+    time = f", {ordinal(picture.pass_)} time" if picture.pass_ > 1 else ""
+    bar = "pickup" if picture.bar == 0 else f"bar {picture.bar} of {picture.bars}"
+    return f"{picture.section}{time}, {bar}"
+
+
+def coming(picture: Picture) -> str:
+    """When the next chord comes, and what the feet will need."""
+    if not picture.next_chord:
+        return "next: the end" if picture.section else ""
+    if picture.next_in is None:
+        when = "next"
+    else:
+        beats = math.ceil(picture.next_in - 0.25)  # a hair after the beat still counts as on it
+        when = "next, now" if beats < 1 else f"next, in {beats} beat{'s' if beats > 1 else ''}"
+    return f"{when}   pedal {picture.next_pedal}" if picture.next_pedal else when
+
+
+def tempo(picture: Picture) -> str:
+    """The pulse in numbers; the chart's own tempo where it differs."""
+    if not picture.bpm:
+        return ""
+    now, home = round(picture.bpm), round(picture.home_bpm)
+    return f"{now} bpm" + (f" (chart {home})" if home and abs(now - home) > 1 else "")
+
+
+def beat_boxes(beats: int, beat: int, columns: int) -> str:
+    """A box for each counted beat, three rows high, the present one filled; in one row where there is no room."""
+    width = min(5, (columns + 1) // max(1, beats) - 1)
+    if width < 3:
+        return " ".join("■" if number == beat else "□" for number in range(1, beats + 1))
+    rows: tuple[list[str], list[str], list[str]] = ([], [], [])
+    for number in range(1, beats + 1):
+        if number == beat:
+            drawn = ("█" * width,) * 3
+        else:
+            drawn = (f"┌{'─' * (width - 2)}┐", f"│{str(number).center(width - 2)}│", f"└{'─' * (width - 2)}┘")
+        for row, piece in zip(rows, drawn, strict=True):
+            row.append(piece)
+    return "\n".join(" ".join(row) for row in rows)
+
+
+def standing(picture: Picture) -> str:
+    """Lead, fullness, key, figure and certainty: what stands until somebody changes it."""
+    leads = (picture.time_lead, picture.place_lead)
+    lead = f"lead {picture.lead}" if leads[0] == leads[1] else f"time {leads[0]}, place {leads[1]}"
+    parts = [lead, f"fullness {'▮' * picture.fullness}{'▯' * (4 - picture.fullness)} {picture.fullness}"]
+    if picture.lift:
+        way = "up" if picture.lift > 0 else "down"
+        parts.append(f"key {way} {abs(picture.lift)} half step{'s' if abs(picture.lift) > 1 else ''}")
+    if picture.out:
+        parts.append("figure OUT")
+    if picture.state not in (TACET, READY, FINE):
+        parts.append(next(words for least, words in SURE if picture.sure >= least))
+    return "  ·  ".join(parts)
+
+
+def ports(picture: Picture) -> str:
+    """Health of each port; the sick ones first and with their story."""
+    sick = [f"{UNWELL} {port.role}: {port.text}" for port in picture.ports if not port.well]
+    well = [f"{WELL} {port.role}" for port in picture.ports if port.well]
+    return "   ".join(sick + well)
+
+
+def heard(picture: Picture, rows: int) -> str:
+    """The last lines of what the band heard and made of it, latest at the bottom."""
+    lines = []
+    for line in picture.heard[-rows:] if rows else ():
+        minutes, seconds = divmod(int(line.at), 60)
+        lines.append(f"{HEARD_SIGNS.get(line.kind, ' ')} {minutes}:{seconds:02d}  {line.text}")
+    return "\n".join(lines)
+
+
+def words(lines: Sequence[str]) -> str:
+    return "  ".join(line.strip() for line in lines if line.strip())
+
+
+def asked(picture: Picture) -> str:
+    """Nods that wait for their bar line."""
+    return f"at the bar line: {', '.join(picture.asked)}" if picture.asked else ""
+
+
+def window(length: int, current: int, rows: int) -> range:
+    """Which lines of a list to show: the current one, a little of what was, and more of what comes."""
+    first = max(0, min(current - rows // 3, length - rows))
+    return range(first, min(length, first + rows))
+
+
+def roadmap(steps: Sequence[Step], current: int, rows: int, chosen: int | None = None) -> list[tuple[str, bool]]:
+    """Lines of the roadmap around the current (or the chosen) step: the text, and whether it is to stand out."""
+    middle = current if chosen is None else chosen
+    lines = []
+    for index in window(len(steps), middle, rows):
+        step = steps[index]
+        sign = CHOSEN if index == chosen else CURRENT if index == current else " "
+        note = f"  {step.note}" if step.note else ""
+        lines.append((f"{sign} {index + 1:2d} {step.name}{note}", index == middle))
+    return lines
+
+
+def settings(picture: Picture) -> list[tuple[str, str, str]]:
+    """Name, value and where it came from, with headings."""
+    return [("setting", "value", "from"), *picture.origins]
