@@ -9,7 +9,7 @@ Where the default timing comes from (published human data, not our follower's ow
 
 * beat noise 2.5 % and motor noise 15 ms: musicians tap with an SD of 2-4 % of the interval (Repp 2005, from memory);
   these two together give 4 % at 90 beats a minute. The split: Wing & Kristofferson 1973 (from memory).
-* drift 0.3 % a beat: the simulation behind the reference figures (a stated assumption, no source).
+* drift 0.3 % a beat: a choice of ours, no source.
 * feet 10 ms ahead: professional drummers' bass foot is about 10 ms early (Fujii et al. 2011).
 * right hand 10 ms: the low end of musicians' tapping (10-20 ms at 500 ms; Repp 2005, from memory).
 * arch 2 %: phrases slow at both ends (Todd 1985, Repp 1992, from memory; the size is a choice of ours).
@@ -333,7 +333,7 @@ def _tune_given(
 def _hand(
     notes: Sequence[tuple[Fraction, Fraction, int]], clock: Clock, organist: Organist, dice: random.Random
 ) -> list[_Stroke]:
-    """The tune in seconds: nearly legato (0.97 of the written value, a design value of the reference)."""
+    """The tune in seconds: nearly legato (0.97 of the written value: a choice of ours)."""
     strokes = []
     for count, end, key in notes:
         at = clock.at(count)
