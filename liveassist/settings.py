@@ -1,5 +1,6 @@
 """Settings of a performance, in layers, weakest first: built-in, the user's settings file, the console profile, the
-chart, the service, the command line. (Nods change things while playing and live in the core.) Every value knows where it came from.
+chart, the service, the command line. (Nods change things while playing and live in the core.) Every value knows where it
+came from.
 """
 
 from __future__ import annotations
@@ -12,11 +13,10 @@ LEADS = {
     "feet": ("feet", "feet"),
     "switch": ("feet", "switch"),
     "pulse": ("click", "bars"),
-    "drums": ("drums", "feet"),
     "click": ("click", "feet"),
 }
 """Named pairs: where time comes from, where place comes from."""
-TIMES = ("feet", "click", "drums")
+TIMES = ("feet", "click")
 PLACES = ("feet", "switch", "bars")
 PATIENCE = ("0", "1", "2", "always")
 
@@ -41,7 +41,7 @@ class Settings:
     armed: bool = True
     """Start ready (True) or tacet (False)."""
     count_in: int = -1
-    """Bars of count-in for the nod ``count`` and lead pulse: 0, 1, 2, or -1: one bar above 70 beats a minute, two below."""
+    """Bars of count-in for the nod ``count`` and lead pulse: 0, 1, 2, or -1: one above 70 beats a minute, else two."""
     from_bar: int = 0
     """Route bar (counted from 0) at which to start."""
     out: bool = False
@@ -87,7 +87,7 @@ def check(name: str, value: Any, where: str) -> Any:
     kinds: dict[str, type] = {item.name: type(item.default) for item in fields(Settings)}
     if name not in kinds:
         raise ValueError(f'{where}: "{name}" is not a setting; I know {", ".join(kinds)}')
-    kind = kinds[name]
+    kind: Any = kinds[name]
     if kind is str and isinstance(value, int) and not isinstance(value, bool):
         value = str(value)
     if kind is float and isinstance(value, int) and not isinstance(value, bool):
@@ -98,8 +98,8 @@ def check(name: str, value: Any, where: str) -> Any:
     if name in _CHOICES and value not in _CHOICES[name]:
         choices = ", ".join(str(choice) for choice in _CHOICES[name] if choice != "")
         raise ValueError(f"{where}: {name} takes one of {choices}, not {value!r}")
-    if name in _RANGES and value != 0.0 and not _RANGES[name][0] <= value <= _RANGES[name][1]:
-        low, high = _RANGES[name]
+    low, high = _RANGES.get(name, (0.0, 0.0))
+    if name in _RANGES and value != 0.0 and not low <= float(value) <= high:
         raise ValueError(f"{where}: {name} takes a number from {low:g} to {high:g}, not {value:g}")
     return value
 

@@ -6,6 +6,7 @@ already in them at the chart's tempo. There is no velocity: an organ has none.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -53,3 +54,10 @@ class Arrangement:
     def __post_init__(self) -> None:
         found = {level: tuple(sorted({note.position for note in notes})) for level, notes in self.levels.items()}
         object.__setattr__(self, "attacks", found)
+
+    def notes_at(self, fullness: int, position: Fraction) -> tuple[Note, ...]:
+        """The notes that begin at a position."""
+        notes = self.levels[fullness]
+        first = bisect_left(notes, position, key=lambda note: note.position)
+        last = bisect_right(notes, position, lo=first, key=lambda note: note.position)
+        return notes[first:last]

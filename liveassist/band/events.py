@@ -1,7 +1,7 @@
 """What the band hears and what it does: the only words that go in and out of the pure core.
 
 Every event carries ``at``, when it happened, and ``heard``, when the core received it; every action carries the time at
-which it should sound or became true. All times are seconds from one monotonic clock whose zero is the start of the take.
+which it should sound or became true. All times are seconds from one monotonic clock, zero at the start of the take.
 Keys are MIDI key numbers, the key and not the sounding pitch.
 """
 

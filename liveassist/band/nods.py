@@ -1,4 +1,7 @@
-"""The nods: live requests of the kind a leader gives a band. One table; core, desk, console profile and help read it."""
+"""The nods: live requests of the kind a leader gives a band.
+
+One table: core, desk, console profile and help read it.
+"""
 
 from __future__ import annotations
 

@@ -1,10 +1,12 @@
-"""The states of the band and the legal moves between them. Data only; ``tests/band/test_states.py`` spells the moves again by
-hand.
+"""The states of the band and the legal moves between them. Data only; the tests spell the moves again by hand.
 
-tacet: chart loaded, deaf to the keys. ready: armed, waits for a count-in, the first foot or a named bar. count-in: counting.
-playing. vamping: a cue is missing, or a vamp was asked for: the chord or the bars go round. holding: one chord stands, no
-attack. ending: the last section is being played; never entered by the clock alone, except with lead pulse. fine: over, on
-the way back to tacet.
+* tacet: chart loaded, deaf to the keys;
+* ready: armed, waits for a count-in, the first foot or a named bar;
+* count-in: counting; playing: playing;
+* vamping: a cue is missing, or a vamp was asked for: the chord or the bars go round;
+* holding: one chord stands, or silence; no attack;
+* ending: the last section is being played; never entered by the clock alone, except with lead pulse;
+* fine: over, on the way back to tacet.
 """
 
 from __future__ import annotations

@@ -1,0 +1,248 @@
+"""What each nod does. One table, ``ACTS``; a nod that needs more than a row and a small function is designed wrong.
+
+Nods that move the place lay a detour in the plan, which is taken at the next bar line or at the end of the section; nods that
+change the sound act at the next attack; ``cut`` acts at once. A nod that means nothing in the present state is told so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from charts.chart import TAG, TAG_END, VAMP, VAMP_END
+from liveassist.band import states
+from liveassist.band.click import ACCENT, BEAT
+from liveassist.band.events import Action, NodTaken, Told
+from liveassist.band.nods import NODS
+from liveassist.band.plan import Detour
+from liveassist.band.pulse import Pulse
+
+if TYPE_CHECKING:
+    from liveassist.band.performance import Performance
+
+Act = Callable[["Performance", int | None, float], "list[Action]"]
+
+TAP_GAP = 2.0
+"""Taps further apart than this begin a new measurement, in seconds."""
+LOOP_BARS, TAG_BARS = 4, 4
+
+
+def take(band: Performance, nod: str, argument: int | None, at: float) -> list[Action]:
+    """Take a nod. Unknown names are told and change nothing."""
+    if nod not in NODS:
+        return [Told(at=band.now, text=f'"{nod}" is not a nod; I know {", ".join(NODS)}', kind="caution")]
+    act, where = ACTS[nod]
+    if band.state not in where:
+        return [Told(at=band.now, text=f"'{nod}' means nothing while {band.state}")]
+    return [NodTaken(at=band.now, nod=nod), *act(band, argument, at)]
+
+
+def in_words(band: Performance) -> tuple[str, ...]:
+    """The nods that wait for their bar line."""
+    words = [detour.why for detour in band.plan.asked]
+    if band.lift_asked:
+        words.append(f"key {'up' if band.lift_asked > 0 else 'down'} {abs(band.lift_asked)}")
+    return tuple(words)
+
+
+def _step_bars(band: Performance) -> tuple[int, int]:
+    """First and last bar of the step of the roadmap that is being played."""
+    bars = band.route.bars
+    step = bars[band.bar].step
+    mine = [bar.index for bar in bars if bar.step == step]
+    return mine[0], mine[-1]
+
+
+def _marked(band: Performance, opening: str, closing: str) -> tuple[int, int] | None:
+    """The bars between two marks, the nearest pair that ends at or after the bar being played."""
+    start = None
+    for bar in band.route.bars:
+        if opening in bar.marks:
+            start = bar.index
+        if closing in bar.marks and start is not None:
+            if bar.index >= band.bar:
+                return start, bar.index
+            start = None
+    return None
+
+
+def _ready(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+    band.listening.hypotheses = ()
+    band.bar = band.first_bar()
+    band.passed = band.cursor = band.route.bars[band.bar].position
+    band.fine_at = None
+    band.pulse, band.change = None, None
+    return band.become(states.READY, band.now)
+
+
+def _tacet(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+    band.waiting, band.loop, band.final, band.fine_at = None, None, False, None
+    band.count_in.clear()
+    band.plan.lift()
+    return [*band.sounding.end_all(band.now), *band.become(states.TACET, band.now)]
+
+
+def _count(band: Performance, _argument: int | None, at: float) -> list[Action]:
+    band.listening.hypotheses = ()
+    band.fine_at, band.final, band.change = None, False, None
+    band.bar = band.first_bar()
+    bar = band.route.bars[band.bar]
+    period, beat = band.home_period(bar), float(bar.meter.counted_beat)
+    bpm = 60.0 / (period * beat)
+    bars = band.settings.count_in if band.settings.count_in >= 0 else (1 if bpm > 70 else 2)
+    if bars == 0:
+        return [*_ready(band, None, at), *band.begin_by_hand(at)]
+    length = float(bar.meter.bar_length)
+    lead_in = bars * length + (length - float(bar.length) if bar.number == 0 else 0.0)
+    steady = band.settings.time_lead == "click"
+    band.pulse = replace(Pulse.begin(0.0, band.now, period, beat, steady=steady), beat=beat)
+    band.passed = band.cursor = bar.position
+    band.offset = float(bar.position) - lead_in
+    beats = int(lead_in / beat)
+    band.count_in = [
+        (band.pulse.time_of(k * beat), ACCENT if k % bar.meter.counted_beats == 0 else BEAT) for k in range(beats)
+    ]
+    return band.become(states.COUNT_IN, band.now)
+
+
+def _again(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+    first, last = _step_bars(band)
+    band.plan.lay(last, Detour(first, "again"))
+    return []
+
+
+def _on(band: Performance, _argument: int | None, at: float) -> list[Action]:
+    band.plan.lift()
+    if band.pulse is None or band.change is None:
+        return []
+    if band.loop is not None:
+        band.loop = None
+        return band.flow(band.now)
+    if band.final:
+        return band.finish(band.now)
+    if band.state != states.HOLDING:
+        return band.flow(band.now)
+    following = band.plan.next_change(band.change)
+    if following is None:
+        return band.finish(band.now)
+    count = band.pulse.count_at(at)
+    pulse = band.pulse.restarted(count, at)
+    offset = float(band.route.changes[following[0]].position) - count
+    band.listening.moved(following[0], count, pulse)
+    return band.enter(following[0], band.now, pulse=pulse, offset=offset, sure=band.sure, cued=True)
+
+
+def _vamp(band: Performance, argument: int | None, _at: float) -> list[Action]:
+    first, _ = _step_bars(band)
+    marked = None if argument else _marked(band, VAMP, VAMP_END)
+    start, end = marked or (max(first, band.bar - (argument or LOOP_BARS) + 1), band.bar)
+    band.plan.lift()
+    band.plan.lay(end, Detour(start, "vamp", stays=True))
+    return band.become(states.VAMPING, band.now)
+
+
+def _hold(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+    band.sounding.hold()
+    band.waiting, band.loop = None, None
+    return band.become(states.HOLDING, band.now)
+
+
+def _out(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+    band.out = True
+    return [*band.sounding.end_all(band.now, part="figure")]
+
+
+def _in(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+    band.out = False
+    return []
+
+
+def _tag(band: Performance, argument: int | None, _at: float) -> list[Action]:
+    marked = None if argument else _marked(band, TAG, TAG_END)
+    first, last = _step_bars(band)
+    start, end = marked or (max(first, last - (argument or TAG_BARS) + 1), last)
+    band.plan.lay(end, Detour(start, "tag"))
+    return []
+
+
+def _close(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+    _, last = _step_bars(band)
+    ending = band.reading.ending_bar
+    if band.reading.in_ending(band.route.bars[band.bar]):
+        return []
+    band.plan.lift()
+    band.plan.lay(last, Detour(ending, "close"))
+    return band.flow(band.now) if band.state == states.VAMPING and band.loop is None else []
+
+
+def _cut(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+    return band.finish(band.now)
+
+
+def _lift(semitones: int) -> Act:
+    def act(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+        band.lift_asked += semitones
+        return []
+
+    return act
+
+
+def _fuller(steps: int) -> Act:
+    def act(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+        band.fullness = min(4, max(1, band.fullness + steps))
+        return []
+
+    return act
+
+
+def _tap(band: Performance, _argument: int | None, at: float) -> list[Action]:
+    taps = [*band.taps, at] if band.taps and at - band.taps[-1] <= TAP_GAP else [at]
+    band.taps = taps[-5:]
+    if len(band.taps) < 2:
+        return []
+    beat = float(band.route.bars[band.bar].meter.counted_beat)
+    period = (band.taps[-1] - band.taps[0]) / (len(band.taps) - 1) / beat
+    if band.pulse is None:
+        first = band.route.bars[band.first_bar()]
+        band.home = period * (60.0 / first.quarter_bpm) / (60.0 / band.route.bars[band.bar].quarter_bpm)
+    else:
+        nearest = beat * round(band.position_at(at) / beat) - band.offset
+        band.pulse = replace(band.pulse.at_tempo(period, band.now), count=nearest, time=at)
+        band.listening.retimed(band.pulse)
+    return [Told(at=band.now, text=f"tempo {60.0 / (period * beat):.0f}", kind="note")]
+
+
+def _to(band: Performance, argument: int | None, _at: float) -> list[Action]:
+    steps = [bar.index for bar in band.route.bars if bar.step == argument]
+    if not steps:
+        return [Told(at=band.now, text="there is no such step in the roadmap", kind="caution")]
+    band.plan.lift()
+    band.plan.lay(band.bar, Detour(steps[0], f"to {band.route.bars[steps[0]].section}"))
+    return []
+
+
+_PLAYED = frozenset({states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING})
+_ANY = frozenset(states.STATES)
+
+ACTS: dict[str, tuple[Act, frozenset[str]]] = {
+    "ready": (_ready, frozenset({states.TACET, states.FINE})),
+    "count": (_count, frozenset({states.TACET, states.READY, states.FINE})),
+    "tacet": (_tacet, _ANY - {states.TACET}),
+    "again": (_again, _PLAYED),
+    "on": (_on, _PLAYED),
+    "vamp": (_vamp, frozenset({states.PLAYING, states.VAMPING, states.ENDING})),
+    "hold": (_hold, frozenset({states.PLAYING, states.VAMPING, states.ENDING})),
+    "out": (_out, _ANY),
+    "in": (_in, _ANY),
+    "tag": (_tag, _PLAYED),
+    "close": (_close, _PLAYED),
+    "cut": (_cut, _ANY - {states.TACET, states.READY, states.FINE}),
+    "up": (_lift(1), _ANY),
+    "down": (_lift(-1), _ANY),
+    "fuller": (_fuller(1), _ANY),
+    "thinner": (_fuller(-1), _ANY),
+    "tap": (_tap, _ANY),
+    "to": (_to, _PLAYED),
+}
+"""For each nod what it does, and in which states it means something."""

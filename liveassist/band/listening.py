@@ -1,0 +1,303 @@
+"""Listening: what a foot meant.
+
+A foot is one of: the cue for the next change; a cue for one after that, where some were missed; a note that is no cue (a
+root again, a fifth, a passing note); or the sign that the player has jumped. Which, is weighed by pitch and by time, and
+the doubt is kept: several hypotheses of (place, phase, period) live side by side, each with a pulse of its own, until the
+next foot tells them apart.
+
+Densities are per counted beat, so a cue right on time weighs by how well the pulse is known. The figures:
+
+* pitch of a cue: the written bass 0.86, the root under a slash 0.04, the fifth 0.05, the third 0.02, anything else 0.03 in
+  all, a slip to a neighbouring pedal being twice as likely as another;
+* time of a cue: the pulse's own spread, a flat floor of 3 % for feet out of time, and a slow tail for a late foot after a
+  stop;
+* jumps: rare inside a section, likelier at its end; section starts are likelier places to land than other bars (departure
+  and landing taken as independent, which keeps a jump linear in the length of the route: Nakamura et al. 2014).
+
+A small set of interfaces, because this part will be rewritten: ``begin``, ``foot``, ``still_down``, ``moved``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from math import exp, pi, sqrt
+
+from charts.route import Route
+from liveassist.band.plan import Plan
+from liveassist.band.pulse import Pulse
+
+BASS, ROOT, FIFTH, THIRD, OTHER = 0.86, 0.04, 0.05, 0.02, 0.03
+FLOOR = 0.03
+LATE_TAIL = 0.10
+"""Share of cues that come late out of time: breaths, stops, holds that nobody marked."""
+MISSED = 0.05
+"""How likely a player leaves out one root."""
+NO_CUE_RATE = 0.12
+"""Notes that are no cue, per counted beat; per beat of a walking bass much more."""
+WALK_RATE = 0.8
+JUMP_INSIDE, JUMP_AT_END = 0.0005, 0.02
+LAND_ON_SECTION = 0.7
+"""Share of jumps that land on the start of a section; the rest land on any bar."""
+AHEAD = 6
+"""How many changes ahead a cue is looked for."""
+KEPT = 12
+"""How many hypotheses live on."""
+TWIN = 0.060
+"""Two feet within this time are one, in seconds."""
+
+CUE, NO_CUE, JUMP = "cue", "no cue", "jump"
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One idea of where the player is."""
+
+    change: int
+    """The change last cued."""
+    count: float
+    """The count at which that change stands."""
+    pulse: Pulse
+    weight: float
+    """Share of belief, 0 to 1."""
+    kind: str = CUE
+    """What the latest foot was under this hypothesis."""
+    out_of_time: bool = False
+    """The latest cue came so far off that the phase was taken from it alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What a foot meant, as far as is known."""
+
+    kind: str
+    """CUE, NO_CUE or JUMP."""
+    best: Hypothesis
+    sure: float
+    """Belief in the place of ``best``, 0 to 1."""
+    exact: bool
+    """The pitch is the bass (or the root) of the change of ``best``."""
+
+
+class Listening:
+    """Hypotheses about the player's place. ``lift`` is the key change by nods, in semitones."""
+
+    def __init__(self, route: Route, plan: Plan) -> None:
+        self.route, self.plan = route, plan
+        self.lift = 0
+        self.hypotheses: tuple[Hypothesis, ...] = ()
+        self._pitch = [_pitch_table(route, change) for change in range(len(route.changes))]
+        self._stray = [self._stray_table(change) for change in range(len(route.changes))]
+        self._landings = self._find_landings()
+
+    # -- tables ---------------------------------------------------------------------------------------------------
+
+    def _stray_table(self, change: int) -> tuple[float, ...]:
+        """Probability of each pitch class for a note that is no cue, while a change sounds."""
+        table = [0.25 / 12] * 12
+        here, following = self.route.changes[change], self.plan.next_change(change)
+        if here.bass is not None:
+            table[here.bass] += 0.30
+            table[(here.bass + 7) % 12] += 0.15
+            for pitch_class in here.chord.pitch_classes:
+                table[pitch_class] += 0.10 / len(here.chord.pitch_classes)
+        coming = None if following is None else self.route.changes[following[0]].bass
+        if coming is not None:
+            for step in (-2, -1, 1, 2):
+                table[(coming + step) % 12] += 0.04
+            table[coming] += 0.04
+        total = sum(table)
+        return tuple(value / total for value in table)
+
+    def _find_landings(self) -> tuple[tuple[int, float], ...]:
+        """Where a jump may land: changes at the start of sections and of bars, with their priors."""
+        sections: list[int] = []
+        bars: list[int] = []
+        for bar in self.route.bars:
+            if bar.changes and self.route.changes[bar.changes[0]].offset == 0:
+                (sections if bar.starts_section else bars).append(bar.changes[0])
+        found = [(change, LAND_ON_SECTION / len(sections)) for change in sections]
+        found += [(change, (1 - LAND_ON_SECTION) / len(bars)) for change in bars]
+        return tuple(found)
+
+    def pitch(self, change: int, pitch_class: int) -> float:
+        """How likely a foot that cues this change plays this pitch class."""
+        return self._pitch[change][(pitch_class - self.lift) % 12]
+
+    def exact(self, change: int, pitch_class: int) -> bool:
+        """Whether a pitch class is the written bass, or the root, of a change."""
+        here = self.route.changes[change]
+        return (pitch_class - self.lift) % 12 in (here.bass, here.root)
+
+    # -- the start ------------------------------------------------------------------------------------------------
+
+    def begin(self, pitch_class: int, at: float, first: int, pulse_for: Callable[[int], Pulse]) -> Verdict:
+        """The first foot. ``first`` is the change at which the player should start; ``pulse_for`` gives the pulse that
+        begins at a change. The place is believed at once where the pitch fits, at a section start a little less."""
+        hopes = [(first, 0.9)] + [(change, 0.1 * prior) for change, prior in self._landings if change != first]
+        hypotheses = []
+        for change, prior in hopes:
+            pulse = pulse_for(change)
+            weight = prior * self.pitch(change, pitch_class)
+            hypotheses.append(Hypothesis(change, pulse.count, pulse, weight))
+        self._keep(hypotheses)
+        return self._verdict(pitch_class)
+
+    def moved(self, change: int, count: float, pulse: Pulse) -> None:
+        """The place is known from elsewhere: a switch, a count, a nod."""
+        self.hypotheses = (Hypothesis(change, count, pulse, 1.0),)
+
+    def retimed(self, pulse: Pulse) -> None:
+        """The tempo was set by hand."""
+        self.hypotheses = tuple(replace(item, pulse=pulse) for item in self.hypotheses)
+
+    def passed(self, change: int) -> None:
+        """A change went by without a cue of its own: those who expected it next now stand there."""
+        moved = []
+        for item in self.hypotheses:
+            following = self.plan.next_change(item.change)
+            if following is not None and following[0] == change:
+                item = replace(item, change=change, count=item.count + following[1])
+            moved.append(item)
+        self.hypotheses = tuple(moved)
+
+    # -- a foot ---------------------------------------------------------------------------------------------------
+
+    def foot(self, pitch_class: int, at: float, *, loose: bool = False) -> Verdict:
+        """A foot was heard. ``loose``: inside a ritard, or after a hold or a breath, where time says less."""
+        grown: list[Hypothesis] = []
+        for hypothesis in self.hypotheses:
+            grown += self._unmoved(hypothesis, pitch_class)
+            grown += self._cues(hypothesis, pitch_class, at, loose)
+        if self.hypotheses:
+            grown += self._jumps(pitch_class, at)
+        self._keep(grown)
+        return self._verdict(pitch_class)
+
+    def still_down(self, change: int, at: float, count: float) -> None:
+        """The foot that came early stayed down until the beat of its change: the change happens there."""
+        best = self.hypotheses[0]
+        others = [replace(item, weight=item.weight * 0.5) for item in self.hypotheses]
+        self._keep([replace(best, change=change, count=count, kind=CUE, out_of_time=False), *others])
+
+    def _unmoved(self, hypothesis: Hypothesis, pitch_class: int) -> Iterable[Hypothesis]:
+        """The note is no cue."""
+        marks = self.route.changes[hypothesis.change].marks
+        rate = WALK_RATE if "walk" in marks else NO_CUE_RATE
+        stray = self._stray[hypothesis.change][(pitch_class - self.lift) % 12]
+        yield replace(hypothesis, weight=hypothesis.weight * rate * stray, kind=NO_CUE)
+
+    def _cues(self, hypothesis: Hypothesis, pitch_class: int, at: float, loose: bool) -> Iterable[Hypothesis]:
+        """The note cues one of the changes ahead."""
+        change, distance, prior = hypothesis.change, 0.0, 1.0
+        pulse = hypothesis.pulse
+        beat_seconds = pulse.period * pulse.beat
+        for _ in range(AHEAD):
+            following = self.plan.next_change(change)
+            if following is None:
+                return
+            change, step = following
+            distance += step
+            count = hypothesis.count + distance
+            due, spread = pulse.time_of(count), pulse.spread(count)
+            if loose:
+                spread = sqrt(spread**2 + (0.25 * beat_seconds) ** 2)
+            miss = at - due
+            if miss < -2.0 * beat_seconds and miss < -6.0 * spread:
+                return
+            bare = exp(-0.5 * (miss / spread) ** 2) / (spread * sqrt(2 * pi)) * beat_seconds
+            beats = miss / beat_seconds
+            away = FLOOR / 4 if abs(beats) < 2 else 0.0
+            if beats > 0:
+                away += LATE_TAIL / 4 / (1 + (beats / 4) ** 2)
+            likely = prior * self.pitch(change, pitch_class)
+            exact = self.exact(change, pitch_class)
+            in_time, out = (1 - FLOOR - LATE_TAIL) * bare, away
+            if in_time >= out:
+                moved = pulse.corrected(count, at, trust=1.0 if exact else 0.5, looseness=5.0 if loose else 1.0)
+                yield Hypothesis(change, count, moved, hypothesis.weight * likely * (in_time + out))
+            else:
+                now = pulse.count_at(at)
+                moved = pulse.restarted(now, at)
+                yield Hypothesis(change, now, moved, hypothesis.weight * likely * out, CUE, True)
+            prior *= self._unheard(change)
+
+    def _unheard(self, change: int) -> float:
+        """How likely a change gets no foot of its own."""
+        here = self.route.changes[change]
+        before = self.route.changes[change - 1].bass if change else None
+        if here.bass is None or self.route.bars[here.bar].manuals_only:
+            return 0.95
+        return 0.6 if here.bass == before or "ped. pt." in here.marks else MISSED
+
+    def _jumps(self, pitch_class: int, at: float) -> Iterable[Hypothesis]:
+        """The player is somewhere else: any landing, from wherever they were."""
+        leaving = sum(item.weight * self._leaves(item) for item in self.hypotheses)
+        best = self.hypotheses[0]
+        pulse = best.pulse
+        now = pulse.count_at(at)
+        beats = (now - best.count) / pulse.beat
+        nearest = best.count + round(beats) * pulse.beat
+        spread = pulse.spread(nearest)
+        beat_seconds = pulse.period * pulse.beat
+        miss = at - pulse.time_of(nearest)
+        bare = exp(-0.5 * (miss / spread) ** 2) / (spread * sqrt(2 * pi)) * beat_seconds
+        in_time, out = 0.7 * bare / max(1.0, beats), 0.05
+        count, moved = (nearest, pulse.corrected(nearest, at)) if in_time >= out else (now, pulse.restarted(now, at))
+        timing = max(in_time, out)
+        straight_on = self.plan.next_change(best.change)
+        for change, prior in self._landings:
+            if straight_on is not None and change == straight_on[0]:
+                continue
+            weight = leaving * prior * self.pitch(change, pitch_class) * timing
+            yield Hypothesis(change, count, moved, weight, JUMP, in_time < out)
+
+    def _leaves(self, hypothesis: Hypothesis) -> float:
+        """How likely a player leaves the written order after this change."""
+        bar = self.route.bars[self.route.changes[hypothesis.change].bar]
+        last = bar.ends_section and hypothesis.change == bar.changes[-1] if bar.changes else bar.ends_section
+        return JUMP_AT_END if last else JUMP_INSIDE
+
+    # -- belief ---------------------------------------------------------------------------------------------------
+
+    def _keep(self, hypotheses: list[Hypothesis]) -> None:
+        """Join those that say the same, keep the best, and let the weights sum to 1. Deterministic."""
+        joined: dict[tuple[int, int], Hypothesis] = {}
+        for item in hypotheses:
+            key = (item.change, round(item.pulse.time_of(item.count) / (0.08 * item.pulse.period * item.pulse.beat)))
+            twin = joined.get(key)
+            if twin is None:
+                joined[key] = item
+            elif item.weight > twin.weight:
+                joined[key] = replace(item, weight=item.weight + twin.weight)
+            else:
+                joined[key] = replace(twin, weight=item.weight + twin.weight)
+        kept = sorted(joined.values(), key=lambda item: (-item.weight, item.change))[:KEPT]
+        total = sum(item.weight for item in kept) or 1.0
+        self.hypotheses = tuple(
+            replace(item, weight=item.weight / total) for item in kept if item.weight > 1e-6 * total
+        ) or (kept[0],)
+
+    def _verdict(self, pitch_class: int) -> Verdict:
+        best = self.hypotheses[0]
+        sure = min(1.0, sum(item.weight for item in self.hypotheses if item.change == best.change))
+        return Verdict(best.kind, best, sure, self.exact(best.change, pitch_class))
+
+
+def _pitch_table(route: Route, change: int) -> tuple[float, ...]:
+    """Probability of each pitch class for a foot that cues a change."""
+    here = route.changes[change]
+    if here.bass is None:
+        return (0.02 / 12,) * 12
+    weights = [OTHER / 14] * 12
+    for slip in (-1, 1):
+        weights[(here.bass + slip) % 12] = 2 * OTHER / 14
+    for tone in here.chord.tones:
+        share = {3: THIRD, 5: FIFTH}.get(tone.degree)
+        if share is not None:
+            weights[(here.chord.root.pitch_class + tone.semitones) % 12] += share  # type: ignore[union-attr]
+    if here.root is not None and here.root != here.bass:
+        weights[here.root] += ROOT
+    weights[here.bass] += BASS
+    total = sum(weights)
+    return tuple(weight / total for weight in weights)

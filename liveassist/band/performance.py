@@ -1,0 +1,348 @@
+"""The performance: a state machine with no input or output of its own.
+
+``receive`` takes one event and first plays what is due up to when it was heard, then listens; ``due`` plays what is due;
+``next_due`` says when to come back. Times are seconds from one monotonic clock, always handed in. An event delivered late
+never pulls time backwards and never raises. The same chart, settings and events give the same actions.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from charts.pitch import simplest
+from liveassist.band import asking, states
+from liveassist.band.conductor import grace
+from liveassist.band.events import (
+    FIGURE_MANUAL,
+    PEDAL,
+    Action,
+    DivisionBack,
+    DivisionLost,
+    Event,
+    KeyDown,
+    KeyUp,
+    Nodded,
+    SwitchPressed,
+    Told,
+)
+from liveassist.band.listening import AHEAD, NO_CUE, TWIN, Hypothesis, Verdict
+from liveassist.band.playing import Playing
+from liveassist.band.pulse import Pulse
+from liveassist.band.view import View
+
+BELIEVE, BELIEVE_JUMP = 0.5, 0.8
+"""How sure the band must be to follow a cue straight on, and to follow a jump."""
+NEAR = 0.35
+"""A cue within this share of a beat corrects the pulse; further off, the phase is taken from it alone."""
+SAME_MOMENT = 1e-9
+
+
+class Performance(Playing):
+    """One song being played. See ``Playing`` for the state; this class hears."""
+
+    _latest_foot: tuple[float, int, tuple[Hypothesis, ...], bool] | None = None
+    """When the latest foot was, its key, what was believed before it, and whether it was the right note for a cue."""
+
+    # -- time -----------------------------------------------------------------------------------------------------
+
+    def next_due(self) -> float | None:
+        """When the next thing happens if nothing is heard; None if nothing will."""
+        return min((max(time, self.now) for time, _, _ in self.moments()), default=None)
+
+    def due(self, now: float) -> list[Action]:
+        """Play everything whose time has come."""
+        actions: list[Action] = []
+        while True:
+            nearest = min(
+                ((max(time, self.now), rank, act) for time, rank, act in self.moments()),
+                key=lambda moment: (moment[0], moment[1]),
+                default=None,
+            )
+            if nearest is None or nearest[0] > now + SAME_MOMENT:
+                break
+            self.now = nearest[0]
+            actions += nearest[2](self.now)
+        self.now = max(self.now, now)
+        return actions
+
+    def receive(self, event: Event) -> list[Action]:
+        """Hear one event: what is due up to ``event.heard`` first, then what follows from it."""
+        actions = self.due(event.heard)
+        at = min(event.at, self.now)
+        match event:
+            case KeyDown(division=division, key=key):
+                actions += self._key_down(division, key, at)
+            case KeyUp(division=division, key=key):
+                self.keys.let_go(division, key, at)
+                actions += self._released()
+            case SwitchPressed(unit=unit):
+                actions += self._switch(unit, at)
+            case Nodded(nod=nod, argument=argument):
+                actions += asking.take(self, nod, argument, at)
+            case DivisionLost(division=division):
+                self.keys.lose(division, at)
+                actions += [Told(at=self.now, text=f"the {division} has gone silent", kind="caution")]
+                actions += self._released()
+            case DivisionBack(division=division):
+                self.keys.lost.discard(division)
+                actions.append(Told(at=self.now, text=f"the {division} is back", kind="note"))
+        return actions + self.due(self.now)
+
+    # -- keys -----------------------------------------------------------------------------------------------------
+
+    def _key_down(self, division: str, key: int, at: float) -> list[Action]:
+        bounced = division == PEDAL and self._latest_foot is not None and self._latest_foot[1] == key
+        bounced = bounced and at - self._latest_foot[0] < TWIN  # type: ignore[index]
+        self.keys.press(division, key, at)
+        if self.state in (states.TACET, states.FINE):
+            return []
+        if division == FIGURE_MANUAL and not self.out:
+            self.out = True
+            text = "your hand is on the figure's manual: the figure is silent until 'in'"
+            return [*self.sounding.end_all(self.now, part="figure"), Told(at=self.now, text=text, kind="note")]
+        if division == PEDAL and not bounced:
+            return self._foot(key, at)
+        return []
+
+    def _released(self) -> list[Action]:
+        """A key came up: a held chord ends with the last of foot and melody."""
+        if not self.keys.silent or not self.keys.latest:
+            return []
+        if self.final:
+            return self.finish(self.now)
+        if self.state == states.HOLDING and self.sounding.held:
+            return [*self.sounding.end_all(self.now, part="figure")]
+        return []
+
+    def _foot(self, key: int, at: float) -> list[Action]:
+        """A pedal went down."""
+        if self.settings.place_lead == "bars" or (self.settings.place_lead == "switch" and self.pulse is not None):
+            return self.begin_by_hand(at) if self.state == states.READY else []
+        if self.settings.place_lead == "switch":
+            return []
+        pitch_class = key % 12
+        if self.state == states.COUNT_IN:
+            return self._foot_in_count(pitch_class, at)
+        if self.final:
+            return []
+        believed = self.listening.hypotheses
+        twin = self._latest_foot
+        if twin is not None and at - twin[0] < TWIN:
+            if twin[3] or (key > twin[1] and not self._right(pitch_class)):
+                return []
+            believed = self.listening.hypotheses = twin[2]
+        if self.state == states.READY:
+            verdict = self._first_foot(pitch_class, at)
+        else:
+            verdict = self.listening.foot(pitch_class, at, loose=self._loose())
+        self._latest_foot = (at, key, believed, verdict.kind != NO_CUE and verdict.exact)
+        if self.state == states.READY:
+            return self._start(verdict, pitch_class, at)
+        return self._follow(verdict, pitch_class, at)
+
+    def _right(self, pitch_class: int) -> bool:
+        """Whether a pitch class is the bass of the change that comes next."""
+        following = None if self.change is None else self.plan.next_change(self.change)
+        return following is not None and self.listening.exact(following[0], pitch_class)
+
+    def _loose(self) -> bool:
+        """Whether time says little now: after a hold, a breath, a wait, in a ritard."""
+        if self.change is None:
+            return False
+        following = self.plan.next_change(self.change)
+        return self.state == states.HOLDING or (following is not None and self.reading.ritard[following[0]])
+
+    # -- the start ------------------------------------------------------------------------------------------------
+
+    def _pulse_from(self, change: int, at: float) -> Pulse:
+        bar = self.route.bars[self.route.changes[change].bar]
+        steady = self.settings.time_lead == "click"
+        return Pulse.begin(0.0, at, self.home_period(bar), float(bar.meter.counted_beat), steady=steady)
+
+    def _first_foot(self, pitch_class: int, at: float) -> Verdict:
+        if self.listening.hypotheses:
+            return self.listening.foot(pitch_class, at)
+        first = self._first_cue()
+        return self.listening.begin(pitch_class, at, first, lambda change: self._pulse_from(change, at))
+
+    def _first_cue(self) -> int:
+        """The first change that has a bass, from the bar at which to start."""
+        start = self.plan.first_change(self.first_bar())
+        assert start is not None
+        return next((i for i in range(start, len(self.route.changes)) if self.route.changes[i].bass is not None), start)
+
+    def _start(self, verdict: Verdict, pitch_class: int, at: float) -> list[Action]:
+        """The first foot, or a later one while the start was in doubt."""
+        best = verdict.best
+        if verdict.kind == NO_CUE or not verdict.exact or verdict.sure < BELIEVE_JUMP:
+            name = self.route.changes[self._first_cue()].chord.shown
+            return [Told(at=self.now, text=f"waiting for the first chord, {name}")]
+        pulse = best.pulse
+        self.bar = self.route.changes[best.change].bar
+        self.offset = float(self.route.changes[best.change].position) - best.count
+        return self.enter(best.change, self.now, pulse=pulse, offset=self.offset, sure=verdict.sure, cued=True)
+
+    def begin_by_hand(self, at: float) -> list[Action]:
+        """Start at the first bar now: a switch, or a foot where the place is counted."""
+        change = self.plan.first_change(self.first_bar())
+        assert change is not None
+        pulse = self._pulse_from(change, at)
+        self.listening.moved(change, pulse.count, pulse)
+        return self.begin(change, self.now, pulse, 1.0, cued=True)
+
+    def _foot_in_count(self, pitch_class: int, at: float) -> list[Action]:
+        """During the count-in the first foot may come a little before the first beat."""
+        change = self.plan.first_change(self.bar)
+        assert change is not None and self.pulse is not None
+        early = self.time_of(self.passed) - at
+        if early > NEAR * self.beat_seconds() or not self.listening.exact(change, pitch_class):
+            return []
+        count = float(self.passed) - self.offset
+        pulse = self.pulse.corrected(count, at)
+        self.listening.moved(change, count, pulse)
+        return self.enter(change, self.now, pulse=pulse, offset=self.offset, sure=1.0, cued=True)
+
+    # -- following ------------------------------------------------------------------------------------------------
+
+    def _follow(self, verdict: Verdict, pitch_class: int, at: float) -> list[Action]:
+        """Act on what a foot meant."""
+        best = verdict.best
+        heard = self._note_name(pitch_class)
+        if verdict.kind == NO_CUE or best.change == self.change:
+            return self._stay(verdict, heard)
+        ahead = self._hops_to(best.change)
+        believe = BELIEVE if ahead else BELIEVE_JUMP
+        if verdict.sure < believe:
+            return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse")]
+        if ahead == 1 and self._pending(best, at):
+            return [Told(at=self.now, text=f"{heard}: early, waiting for the beat")]
+        text = self._describe(best.change, heard, ahead, exact=verdict.exact)
+        offset = float(self.route.changes[best.change].position) - best.count
+        if not ahead:
+            self.plan.lift()
+        actions = self.enter(best.change, self.now, pulse=best.pulse, offset=offset, sure=verdict.sure, cued=True)
+        return [*actions, Told(at=self.now, text=text)]
+
+    def _stay(self, verdict: Verdict, heard: str) -> list[Action]:
+        """The harmony stays; a late foot for a change that was carried through still moves the pulse."""
+        best = verdict.best
+        if verdict.kind == NO_CUE or self.change is None:
+            return [Told(at=self.now, text=f"{heard}: no cue")]
+        self.missed = 0
+        if self.loop is None and self.waiting is None and self.state != states.HOLDING:
+            self.pulse = best.pulse
+            self.offset = float(self.route.changes[best.change].position) - best.count
+            self.sure = verdict.sure
+        return [Told(at=self.now, text=f"{heard}: late for {self.route.changes[self.change].chord.shown}")]
+
+    def _hops_to(self, change: int) -> int:
+        """How many changes ahead a change is, 0 where it is not among the next few."""
+        here = self.change
+        for hops in range(1, AHEAD + 1):
+            following = None if here is None else self.plan.next_change(here)
+            if following is None:
+                return 0
+            here = following[0]
+            if here == change:
+                return hops
+        return 0
+
+    def _pending(self, best: Hypothesis, at: float) -> bool:
+        """Whether a foot came so early that it may be a passing note: it must still be down on the beat."""
+        if not best.out_of_time or self.waiting is not None or self.loop is not None or not self.moving:
+            return False
+        assert self.pulse is not None
+        boundary = self.boundary()
+        due = self.time_of(boundary)
+        return at < due - grace(self.pulse.spread(float(boundary) - self.offset), self.beat_seconds())
+
+    def _note_name(self, pitch_class: int) -> str:
+        return simplest(pitch_class, sharps=self.route.bars[self.bar].key.sharps).shown
+
+    def _describe(self, change: int, heard: str, ahead: int, *, exact: bool) -> str:
+        here = self.route.changes[change]
+        bar = self.route.bars[here.bar]
+        where = f"{here.chord.shown}, {bar.section} bar {bar.number}"
+        if not ahead:
+            return f"{heard}: you are at {where}"
+        if not exact:
+            return f"{heard}: taken for {where}"
+        return f"{heard}: {where}" + (f" ({ahead - 1} missed)" if ahead > 1 else "")
+
+    # -- the switch -----------------------------------------------------------------------------------------------
+
+    def _switch(self, unit: str, at: float) -> list[Action]:
+        """A press of the cue switch moves one change, bar or section on, whatever the time."""
+        if self.state == states.READY:
+            return self.begin_by_hand(at)
+        if self.state in (states.TACET, states.FINE) or self.change is None or self.pulse is None:
+            return []
+        if self.final:
+            return self.finish(self.now)
+        target, distance = self._next_of(unit)
+        if target is None:
+            return self.finish(self.now)
+        count = float(self.route.changes[self.change].position) - self.offset + distance
+        pulse = self.pulse
+        if self.loop is None and abs(at - pulse.time_of(count)) < NEAR * self.beat_seconds():
+            pulse = pulse.corrected(count, at)
+        else:
+            count = pulse.count_at(at)
+            pulse = pulse.restarted(count, at)
+        self.listening.moved(target, count, pulse)
+        offset = float(self.route.changes[target].position) - count
+        return self.enter(target, self.now, pulse=pulse, offset=offset, sure=1.0, cued=True)
+
+    def _next_of(self, unit: str) -> tuple[int | None, float]:
+        """The change that a press leads to, and the distance to it in quarter notes."""
+        change, distance = self.change, 0.0
+        start = self.route.bars[self.route.changes[change].bar] if change is not None else None
+        while change is not None:
+            following = self.plan.next_change(change)
+            if following is None:
+                return None, distance
+            change, distance = following[0], distance + following[1]
+            bar = self.route.bars[self.route.changes[change].bar]
+            if unit == "change" or (unit == "bar" and bar is not start):
+                return change, distance
+            if unit == "section" and bar.starts_section and bar is not start:
+                return change, distance
+        return None, distance
+
+    # -- the view -------------------------------------------------------------------------------------------------
+
+    def view(self, now: float | None = None) -> View:
+        """The band at a moment, now by default."""
+        at = self.now if now is None else max(now, self.now)
+        following = None if self.change is None else self.plan.next_change(self.change)
+        bar = self.route.bars[self.bar]
+        beat, next_in, position = 0.0, None, self.passed
+        period = self.home_period(bar)
+        unit = bar.meter.counted_beat
+        if self.pulse is not None:
+            period = self.pulse.period
+            if self.moving and self.change is not None:
+                place = self.position_at(at)
+                position = Fraction(round(place * 960), 960)
+                beat = float(bar.beat_at(position))
+                if following is not None and self.loop is None:
+                    start = float(self.route.changes[self.change].position)
+                    next_in = max(0.0, (start + following[1] - place) / float(unit))
+        return View(
+            at=at,
+            state=self.state,
+            change=self.change,
+            next_change=following[0] if following else None,
+            next_in=next_in,
+            bar=self.bar,
+            beat=beat,
+            position=position,
+            bpm=60.0 / (period * float(unit)),
+            home_bpm=60.0 / (self.home_period(bar) * float(unit)),
+            sure=self.sure,
+            lift=self.listening.lift,
+            fullness=self.fullness,
+            out=self.silent_figure(),
+            asked=asking.in_words(self),
+            sounding=self.sounding.keys,
+        )

@@ -1,0 +1,102 @@
+"""The plan: which bar follows which, once nods have changed the written order.
+
+Without nods the route is played straight on. A nod lays a detour: at the end of one bar the music goes to another bar than
+the next. A detour is taken once (again, tag, close, to) or every time (vamp) until the nod ``on`` lifts it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from charts.route import Route
+
+
+@dataclass(frozen=True, slots=True)
+class Detour:
+    """At the end of a bar, where to go instead of on."""
+
+    to: int
+    """Index of the bar to go to."""
+    why: str
+    """The nod that laid it."""
+    stays: bool = False
+    """True for a vamp: taken every time until lifted."""
+
+
+class Plan:
+    """The route with detours. Questions change nothing; ``lay``, ``lift`` and ``taken`` say what they change."""
+
+    def __init__(self, route: Route) -> None:
+        self.route = route
+        self._detours: dict[int, Detour] = {}
+        self._positions = [float(change.position) for change in route.changes]
+        self._first_changes = self._find_first_changes()
+
+    def _find_first_changes(self) -> list[int]:
+        """For each bar the first change at or after its start."""
+        found, change = [], 0
+        for bar in self.route.bars:
+            while change < len(self.route.changes) and self.route.changes[change].position < bar.position:
+                change += 1
+            found.append(change)
+        return found
+
+    def lay(self, bar: int, detour: Detour) -> None:
+        """From now on the end of ``bar`` leads to ``detour.to``."""
+        self._detours[bar] = detour
+
+    def lift(self) -> bool:
+        """Forget every detour; True where there was one."""
+        had = bool(self._detours)
+        self._detours.clear()
+        return had
+
+    def taken(self, bar: int) -> Detour | None:
+        """The end of ``bar`` was passed: a detour that does not stay is used up. Returns the detour that was there."""
+        detour = self._detours.get(bar)
+        if detour is not None and not detour.stays:
+            del self._detours[bar]
+        return detour
+
+    def detour(self, bar: int) -> Detour | None:
+        """The detour at the end of a bar, if there is one."""
+        return self._detours.get(bar)
+
+    @property
+    def asked(self) -> tuple[Detour, ...]:
+        """The detours that lie ahead, in order of their bars."""
+        return tuple(self._detours[bar] for bar in sorted(self._detours))
+
+    def after(self, bar: int) -> int | None:
+        """The bar that follows a bar, None after the last."""
+        detour = self._detours.get(bar)
+        if detour is not None:
+            return detour.to
+        return bar + 1 if bar + 1 < len(self.route.bars) else None
+
+    def first_change(self, bar: int) -> int | None:
+        """The first change at or after the start of a bar, None where none is left."""
+        change = self._first_changes[bar]
+        return change if change < len(self.route.changes) else None
+
+    def next_change(self, change: int) -> tuple[int, float] | None:
+        """The change that follows a change and the distance to it in quarter notes; None after the last."""
+        changes, bars = self.route.changes, self.route.bars
+        if not self._detours:
+            if change + 1 >= len(changes):
+                return None
+            return change + 1, self._positions[change + 1] - self._positions[change]
+        bar = changes[change].bar
+        if change + 1 < len(changes) and changes[change + 1].bar == bar:
+            return change + 1, self._positions[change + 1] - self._positions[change]
+        distance = float(bars[bar].end) - self._positions[change]
+        for _ in range(len(bars)):
+            following = self.after(bar)
+            if following is None:
+                return None
+            bar = following
+            if bars[bar].changes:
+                first = bars[bar].changes[0]
+                return first, distance + self._positions[first] - float(bars[bar].position)
+            distance += float(bars[bar].length)
+        return None
