@@ -130,26 +130,24 @@ class DeskApp(App[int], inherit_bindings=False):
         self._news, self._news_at = text, time.monotonic()
 
     def _mind_the_link(self) -> None:
-        message = self._loss()
+        loss = self._loss()
         lost = isinstance(self.screen, LostSheet)
-        if message and not lost:
+        if loss and not lost:
             self._question = ""
-            self.push_screen(LostSheet(message, self._end_lost))
-        elif lost and not message:
+            self.push_screen(LostSheet(*loss, self._end_lost))
+        elif lost and not loss:
             self.pop_screen()
 
-    def _loss(self) -> str:
-        """What to say when the band is lost; empty while it is there, or has yet to come."""
+    def _loss(self) -> tuple[str, str] | None:
+        """A word and a story when the band is lost; None while it is there, or has yet to come."""
         if self.reader.refused:
-            return f"The band does not let this desk in: {self.reader.refused}.\n\nPress Q to leave."
+            return "not let in", f"The band does not take this desk: {self.reader.refused}.\n\nPress Q to leave."
         if not (self.reader.gone and self._met):
-            return ""
+            return None
+        offer = "Press R to start it again at the last place, Q to leave."
         if self.reader.left:
-            return "The band has ended.\n\nPress R to start it again at the last place, Q to leave."
-        return (
-            "The band has stopped; the organ has been silenced.\n\n"
-            "Press R to start it again at the last place, Q to leave."
-        )
+            return "ended", f"The band has ended.\n\n{offer}"
+        return "stopped", f"The band has stopped; the organ has been silenced.\n\n{offer}"
 
     def _end_lost(self, restart: bool) -> None:
         if self.reader.refused:

@@ -45,7 +45,7 @@ LETTERS: dict[str, tuple[float, tuple[Stroke, ...]]] = {
     # letter: (width over height, strokes)
     "A": (0.74, (_line((0, 1), (0.5, 0), (1, 1)), _line((0.2, 0.66), (0.8, 0.66)))),
     "B": (
-        0.64,
+        0.68,
         (
             _line((0, 0), (0, 1)),
             _line((0, 0), (0.55, 0)),
@@ -92,7 +92,7 @@ LETTERS: dict[str, tuple[float, tuple[Stroke, ...]]] = {
     ),
     "n": (0.52, (_line((0, X), (0, 1)), _arc(0.5, 0.64, 0.5, 0.24, 180, 360), _line((1, 0.64), (1, 1)))),
     "o": (0.54, (_bowl(),)),
-    "p": (0.54, (_arc(0.5, 0.62, 0.5, 0.22, 0, 360), _line((0, X), (0, 1.15)))),
+    "p": (0.54, (_arc(0.5, 0.6, 0.5, 0.2, 0, 360), _line((0, X), (0, 1)))),
     "r": (0.4, (_line((0, X), (0, 1)), _arc(0.6, 0.64, 0.6, 0.24, 180, 300))),
     "s": (
         0.46,
@@ -141,8 +141,8 @@ LETTERS: dict[str, tuple[float, tuple[Stroke, ...]]] = {
     "+": (0.5, (_line((0.5, 0.25), (0.5, 0.85)), _line((0, 0.55), (1, 0.55)))),
     "-": (0.36, (_line((0, 0.55), (1, 0.55)),)),
     "/": (0.4, (_line((1, 0), (0, 1)),)),
-    "(": (0.2, (_arc(1, 0.5, 1, 0.56, 120, 240),)),
-    ")": (0.2, (_arc(0, 0.5, 1, 0.56, -60, 60),)),
+    "(": (0.34, (_line((1, 0), (0.4, 0.16), (0, 0.36), (0, 0.64), (0.4, 0.84), (1, 1)),)),
+    ")": (0.34, (_line((0, 0), (0.6, 0.16), (1, 0.36), (1, 0.64), (0.6, 0.84), (0, 1)),)),
     "[": (0.2, (_line((1, 0), (0, 0), (0, 1), (1, 1)),)),
     "]": (0.2, (_line((0, 0), (1, 0), (1, 1), (0, 1)),)),
     ".": (0.0, (_line((0.5, 0.97), (0.5, 1)),)),
@@ -155,6 +155,10 @@ LETTERS["—"] = LETTERS["–"]
 LETTERS["−"] = LETTERS["-"]
 LETTERS["♢"] = LETTERS["Δ"]
 
+THIN = "()"
+"""Signs that are always drawn with the light pen, or they would look like strokes."""
+EVEN = "AMm+Δ"
+"""Letters with a stroke in the middle, which must fall on whole pixels."""
 RAISED = "°ø"
 """Signs of a quality that stand beside the top of the root."""
 
@@ -163,6 +167,8 @@ Pixels = tuple[tuple[bool, ...], ...]
 
 CRAMPED = 10
 """Pixels: letters up to this height are drawn wider, or the pen would fill their bowls."""
+LARGE = 20
+"""Pixels: from this height a thinner pen is heavy enough."""
 SMALLEST = 3
 """Rows of the smallest letters that still can be told apart."""
 
@@ -170,7 +176,8 @@ SMALLEST = 3
 def _pen(height: int, light: bool) -> tuple[int, int]:
     """Width and height of the pen in pixels, for letters of this height in pixels."""
     high = max(1, round(height * 0.13))
-    return (high if light else max(1, round(height * 0.2))), high
+    wide = max(1, round(height * (0.2 if height < LARGE else 0.17)))
+    return (high if light else wide), high
 
 
 def _near(point: Point, begin: Point, end: Point, pen: tuple[float, float]) -> bool:
@@ -189,9 +196,11 @@ def _near(point: Point, begin: Point, end: Point, pen: tuple[float, float]) -> b
 def _letter(char: str, height: int, light: bool) -> Pixels:
     """One letter, ``height`` pixels high; a light pen makes it narrower."""
     ratio, strokes = LETTERS[char]
-    px, py = _pen(height, light)
-    stretch = 1.3 if height <= CRAMPED and not light else 1.0
+    px, py = _pen(height, light or char in THIN)
+    stretch = (0.9 if light else 1.3) if height <= CRAMPED else 1.0
     width = max(px if strokes else 1, round(ratio * height * stretch))
+    if char in EVEN:
+        width += (width - px) % 2
     across, down = width - px, height - py
 
     def placed(point: Point) -> Point:

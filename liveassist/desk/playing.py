@@ -20,7 +20,7 @@ LEAST = (80, 24)
 
 PLATES = (
     *("title", "state", "now-label", "pedal-label", "coming", "tempo", "beats", "place", "said", "words", "next-words"),
-    *("heard", "roadmap", "standing", "ports", "small"),
+    *("heard", "roadmap", "standing", "ports", "help", "small"),
 )
 
 
@@ -69,13 +69,13 @@ class PlayingScreen(Screen[Any]):
             yield Horizontal(plate["title"], plate["state"], classes="line")
             yield Horizontal(plate["now-label"], plate["pedal-label"], classes="line label")
             yield Horizontal(large["chord"], large["pedal"], id="large")
-            yield Horizontal(plate["coming"], plate["tempo"], classes="line label")
+            yield Horizontal(plate["coming"], plate["tempo"], classes="line")
             yield Horizontal(large["next"], plate["beats"], id="middle")
             with Horizontal(id="below"):
                 yield Vertical(plate["place"], plate["said"], plate["words"], plate["next-words"], plate["heard"])
                 yield plate["roadmap"]
             yield plate["standing"]
-            yield plate["ports"]
+            yield Horizontal(plate["ports"], plate["help"], classes="line")
         yield plate["small"]
 
     def show(self, picture: Picture, line: str = "") -> None:
@@ -95,15 +95,16 @@ class PlayingScreen(Screen[Any]):
             "said": line or wording.asked(picture),
             "words": wording.words(picture.words),
             "next-words": wording.words(picture.next_words),
-            "standing": f"{wording.standing(picture)}  ·  ? help",
+            "standing": wording.standing(picture),
             "ports": wording.ports(picture),
+            "help": "? help",
         }
         for plate_id, text in texts.items():
             self._plates[plate_id].show(text)
         for plate_id, symbol in (("chord", picture.chord), ("pedal", picture.pedal), ("next", picture.next_chord)):
             self._blocks[plate_id].set(symbol)
         beats, heard, roadmap = (self._plates[plate_id] for plate_id in ("beats", "heard", "roadmap"))
-        beats.show(wording.beat_boxes(picture.beats, picture.beat, beats.content_size.width))
+        beats.show(wording.beat_boxes(picture.beats, picture.beat, *beats.content_size))
         heard.show(wording.heard(picture, heard.content_size.height))
         roadmap.show(roadmap_content(wording.roadmap(picture.roadmap, picture.step, roadmap.content_size.height)))
 
@@ -117,8 +118,9 @@ class PlayingScreen(Screen[Any]):
 
     def _too_small(self) -> str:
         picture = self._picture
+        chord = block(picture.chord, self.size.width - 2, min(7, self.size.height - 9))
         return (
-            f"{picture.chord}   pedal {picture.pedal}   next {picture.next_chord}\n{wording.place(picture)}\n"
+            f"{chord}\npedal {picture.pedal}   next {picture.next_chord}   {wording.place(picture)}\n"
             f"{wording.state(picture)}\n\nThis terminal has {self.size.width} columns and {self.size.height} rows; "
             f"the desk needs {LEAST[0]} and {LEAST[1]}.\nMake it larger, or its letters smaller. "
             "The music goes on, and every key works."

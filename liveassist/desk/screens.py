@@ -13,7 +13,8 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from liveassist.desk import keys, wording
-from liveassist.desk.playing import roadmap_content
+from liveassist.desk.letters import block
+from liveassist.desk.playing import LEAST, roadmap_content
 from liveassist.link import Picture
 
 
@@ -50,12 +51,12 @@ def _columns(rows: Sequence[tuple[str, ...]], gap: int = 3) -> str:
 class HelpSheet(Sheet):
     """Two pages: the nods; the other keys and the signs."""
 
-    heading = "Nods     (? turns the page, Esc closes)"
+    heading = "Keys     (? turns the page, Esc closes)"
 
     def body(self) -> ComposeResult:
         signs = [(sign, state) for state, sign in wording.SIGNS.items()]
         yield Static(_columns(keys.nod_help()), markup=False, id="nods")
-        other = _columns(keys.desk_help()) + "\n\nSigns of the band's state\n" + _columns(signs)
+        other = f"{_columns(keys.desk_help())}\n\nSigns of the band's state\n{_columns(signs)}"
         yield Static(other, markup=False, id="others")
 
     def again(self) -> None:
@@ -162,12 +163,12 @@ class LostSheet(Sheet):
         Binding("q,Q,ctrl+q,ctrl+c", "end(False)", show=False),
     ]
 
-    def __init__(self, message: str, end: Callable[[bool], None]) -> None:
+    def __init__(self, word: str, story: str, end: Callable[[bool], None]) -> None:
         super().__init__()
-        self.heading, self._end = message, end
+        self.heading, self._story, self._end = block(word, LEAST[0] - 12, 5), story, end
 
     def body(self) -> ComposeResult:
-        return iter(())
+        yield Static(self._story, markup=False, id="story")
 
     def again(self) -> None:
         """It stays until the player has chosen."""

@@ -24,8 +24,8 @@ SIGNS = {
 HEARD_SIGNS = {"heard": " ", "note": "·", "caution": "!"}
 WELL, UNWELL = "●", "!"
 CURRENT, CHOSEN = "►", "»"
-SURE = ((0.8, "sure of the place"), (0.5, "fairly sure"), (0.0, "unsure of the place ?"))
-"""Least certainty, and how to say it."""
+SURE = ((0.8, ""), (0.5, "fairly sure of the place"), (0.0, "UNSURE of the place"))
+"""Least certainty, and how to say it; nothing is said when all is well."""
 
 
 def state(picture: Picture) -> str:
@@ -72,20 +72,21 @@ def tempo(picture: Picture) -> str:
     return f"{now} bpm" + (f" (chart {home})" if home and abs(now - home) > 1 else "")
 
 
-def beat_boxes(beats: int, beat: int, columns: int) -> str:
-    """A box for each counted beat, three rows high, the present one filled; in one row where there is no room."""
-    width = min(5, (columns + 1) // max(1, beats) - 1)
-    if width < 3:
+def beat_boxes(beats: int, beat: int, columns: int, rows: int) -> str:
+    """A box for each counted beat, the present one filled; in one row of small ones where there is no room."""
+    width = min(2 * rows, (columns + 1) // max(1, beats) - 1)
+    if width < 3 or rows < 3:
         return " ".join("■" if number == beat else "□" for number in range(1, beats + 1))
-    rows: tuple[list[str], list[str], list[str]] = ([], [], [])
+    inside, height = width - 2, min(rows, max(3, width // 2))
+    boxes = []
     for number in range(1, beats + 1):
         if number == beat:
-            drawn = ("█" * width,) * 3
+            boxes.append(["█" * width] * height)
         else:
-            drawn = (f"┌{'─' * (width - 2)}┐", f"│{str(number).center(width - 2)}│", f"└{'─' * (width - 2)}┘")
-        for row, piece in zip(rows, drawn, strict=True):
-            row.append(piece)
-    return "\n".join(" ".join(row) for row in rows)
+            middle = [f"│{' ' * inside}│"] * (height - 2)
+            middle[len(middle) // 2] = f"│{str(number).center(inside)}│"
+            boxes.append([f"┌{'─' * inside}┐", *middle, f"└{'─' * inside}┘"])
+    return "\n".join(" ".join(row) for row in zip(*boxes, strict=True))
 
 
 def standing(picture: Picture) -> str:
@@ -99,8 +100,8 @@ def standing(picture: Picture) -> str:
     if picture.out:
         parts.append("figure OUT")
     if picture.state not in (TACET, READY, FINE):
-        parts.append(next(words for least, words in SURE if picture.sure >= least))
-    return "  ·  ".join(parts)
+        parts.append(next((words for least, words in SURE if picture.sure >= least), SURE[-1][1]))
+    return "  ·  ".join(part for part in parts if part)
 
 
 def ports(picture: Picture) -> str:
