@@ -81,9 +81,10 @@ class Change:
     """Quarter notes from the start of the bar."""
     chord: Chord
     marks: tuple[str, ...] = ()
-    """Members of ``CHANGE_MARKS``."""
+    """Members of ``CHANGE_MARKS``, in that order."""
     line: int = 0
     column: int = 0
+    """Where the chord's name begins, or the ``%`` that copies it."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -96,7 +97,7 @@ class Bar:
     meter: Meter
     changes: tuple[Change, ...]
     marks: tuple[str, ...] = ()
-    """Members of ``BAR_MARKS``."""
+    """Members of ``BAR_MARKS``, in that order."""
     opens_repeat: bool = False
     closes_repeat: int = 0
     """How often the repeat that ends here is played in all; 0 where none ends."""
@@ -111,11 +112,12 @@ class Bar:
     words: tuple[str, ...] = ()
     """Lines of words below this bar's line of bars; on the first bar of that line only."""
     melody: str = ""
-    """ABC tune body below this bar's line of bars; on the first bar of that line only."""
+    """ABC tune body below this bar's line of bars, its lines as written; on the first bar of that line only."""
     melody_line: int = 0
     """The file's line where that melody stands, from 1."""
     line: int = 0
     column: int = 0
+    """Where the first symbol after its barline begins."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

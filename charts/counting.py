@@ -1,12 +1,14 @@
 """Where the chords of a bar fall.
 
-* Chords alone share the bar evenly where every chord then gets whole counted beats: 1, 2 or 4 chords in 4/4, 1 or 3 in 3/4,
-  1 or 2 in 6/8. One chord alone always fits, in a pickup too.
-* As soon as a ``/`` stands in the bar, every chord and every ``/`` is one counted beat, and they must fill the bar exactly.
-* ``&A`` falls on the *and* of the beat just written, that is of the last beat of what stands before it, and takes no beat:
-  in ``D &A / / /`` on the and of 1, in ``D / &A / /`` on the and of 2, and in ``D &A G`` (D has two beats) on the and of 2.
-* The *and* is the last division of the beat: half-way through a simple one, the third eighth of a dotted quarter, where a
-  chord pushed before the next beat falls (common practice, no source).
+* Chords alone share the bar evenly where every chord then gets whole counted beats: 1, 2 or 4 chords in 4/4, 1 or 3
+  in 3/4, 1 or 2 in 6/8. One chord alone always fits, in a pickup too.
+* As soon as a ``/`` stands in the bar, every chord and every ``/`` is one counted beat, and they must fill the bar
+  exactly.
+* ``&A`` falls on the *and* of the beat just written, that is of the last beat of what stands before it, and takes no
+  beat: in ``D &A / / /`` on the and of 1, in ``D / &A / /`` on the and of 2, and in ``D &A G`` (D has two beats) on
+  the and of 2.
+* The *and* is the last division of the beat: half-way through a simple one, the third eighth of a dotted quarter,
+  where a chord pushed before the next beat falls (common practice, no source).
 """
 
 from __future__ import annotations

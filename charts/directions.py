@@ -1,7 +1,7 @@
 """Lines of the roadmap: a section's name, then what differs this time, in trade words.
 
-Words stand one after the other, with or without commas. ``fuller`` and ``thinner`` may be said more than once; ``soft`` is
-thinner. ``feel`` takes the words up to the next comma or the next trade word.
+Words stand one after the other, with or without commas. ``fuller`` and ``thinner`` may be said more than once;
+``soft`` is thinner. ``feel`` takes the words up to the next comma or the next trade word.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ from charts.chart import Step
 from charts.lines import Line, Problems
 from charts.values import NUMBERS
 
-TIMES = {"once": 1, "twice": 2} | {f"{word} times": number for word, number in NUMBERS.items() if number > 2}
+_DIGITS = {str(n): n for n in range(2, 10)}
+TIMES = {"once": 1, "twice": 2} | {f"{word} times": n for word, n in (NUMBERS | _DIGITS).items() if n > 1}
 FULLNESS = {"fuller": 1, "thinner": -1, "softer": -1, "soft": -1}
 FLAGS = {
     "manuals only": "manuals_only",
@@ -51,9 +52,11 @@ INTERVALS = {
     "octave": 12,
 }
 """Semitones; the first name of each is the one that is written."""
+OCTAVE = 12
+"""No step goes further up or down."""
 ACCEPTED = (
-    "twice, three times, x2 to x9, fuller, thinner, soft, manuals only, wait, out, rit., up or down (a half step, a tone, a "
-    "minor third ...), feel (and its name)"
+    "twice, three times, x2 to x9, fuller, thinner, soft, manuals only, wait, out, rit., up or down (a half step, "
+    "a tone, a minor third ...), feel (and its name)"
 )
 
 
@@ -64,17 +67,19 @@ def _any(words: Iterable[str]) -> str:
 
 _END = r"(?=[\s,;:()]|$)"
 _DIRECTION = re.compile(
-    rf"""(?: (?P<times>{_any(TIMES)}) | [x×]\s*(?P<x>\d+) | (?P<fullness>{_any(FULLNESS)}) | (?P<flag>{_any(FLAGS)})
-        | (?P<way>up|down)\s+(?:(?P<count>{_any(NUMBERS)})\s+)?(?P<interval>{_any(INTERVALS)})s?
-        | (?P<feel>feel) ){_END}""".replace("[ -]", "[\\s-]"),
+    rf"""(?: (?P<times>{_any(TIMES)}) | [x×]\s*(?P<x>\d{{1,2}}) | (?P<n>\d{{1,2}})\s*[x×]
+        | (?P<fullness>{_any(FULLNESS)}) | (?P<flag>{_any(FLAGS)})
+        | (?P<way>up|down)\s+(?:(?P<count>{_any(NUMBERS)}|\d{{1,2}})\s+)?(?P<interval>{_any(INTERVALS)})s?
+        | (?P<feel>feel) ){_END}""",
     re.IGNORECASE | re.VERBOSE,
 )
 _BETWEEN = re.compile(r"[\s,;:()]*")
+_SPACES = re.compile(r"\s+")
 _WORD = re.compile(r"[^\s,;:()]+")
 
 
 def read_step(line: Line, names: Sequence[str], problems: Problems) -> Step | None:
-    """One line of the roadmap; ``names`` are the chart's sections. None where the section is not there (and reported)."""
+    """One line of the roadmap; ``names`` are the chart's sections. None where its section is not there, as reported."""
     found = _section(line.content, names)
     if found is None:
         problems.add(line.number, line.column, _unknown_section(line.content, names))
@@ -103,7 +108,7 @@ def _unknown_section(text: str, names: Sequence[str]) -> str:
     plain = {name.casefold(): name for name in names}
     near = difflib.get_close_matches(asked.casefold(), plain, n=1, cutoff=0.5)
     advice = f'did you mean "{plain[near[0]]}"? ' if near else ""
-    return f'there is no section "{asked}"; {advice}The sections are: {", ".join(names) or "none"}'
+    return f'there is no section "{asked}"; {advice}The sections are: {", ".join(dict.fromkeys(names)) or "none"}'
 
 
 def _directions(text: str, place: int, line: int, problems: Problems) -> dict[str, Any]:
@@ -116,7 +121,9 @@ def _directions(text: str, place: int, line: int, problems: Problems) -> dict[st
             continue
         field, value = _meaning(match, text[match.end() : end])
         if not value:
-            problems.add(line, start + 1, f'"{text[start:end]}" does not say enough; accepted are: {ACCEPTED}')
+            problems.add(
+                line, start + 1, f'"{text[start:end]}" is more or less than I can do; these are accepted: {ACCEPTED}'
+            )
         elif field == "fullness":
             said[field] = said.get(field, 0) + value
         elif said.setdefault(field, value) != value:
@@ -134,8 +141,8 @@ def _pieces(text: str, place: int) -> Iterator[tuple[int, int]]:
         if match is None:
             end = _until_direction(text, _after(_WORD, text, start))
         elif match["feel"]:
-            name = _after(_BETWEEN, text, match.end()) if text[match.end() : match.end() + 1] != "," else match.end()
-            end = _until_direction(text, _after(_WORD, text, name))
+            # The first word after it is its name, even where it is a trade word: feel soft ballad.
+            end = _until_direction(text, _after(_WORD, text, _after(_SPACES, text, match.end())))
         else:
             end = match.end()
         yield start, end
@@ -145,13 +152,11 @@ def _pieces(text: str, place: int) -> Iterator[tuple[int, int]]:
 def _until_direction(text: str, place: int) -> int:
     """The end of a stretch of words: before a comma or the next direction."""
     while place < len(text):
-        gap = re.compile(r"\s+").match(text, place)
-        if gap is None or _DIRECTION.match(text, gap.end()):
+        start = _after(_SPACES, text, place)
+        end = _after(_WORD, text, start)
+        if start in (place, end) or _DIRECTION.match(text, start):
             return place
-        following = _after(_WORD, text, gap.end())
-        if following == gap.end():
-            return place
-        place = following
+        place = end
     return place
 
 
@@ -164,15 +169,18 @@ def _meaning(match: re.Match[str], rest: str) -> tuple[str, Any]:
     """The field of a Step that a direction fills, and its value."""
     if match["times"]:
         return "times", TIMES[_plain(match["times"])]
-    if match["x"]:
-        return "times", int(match["x"])
+    if match["x"] or match["n"]:
+        return "times", int(match["x"] or match["n"])
     if match["fullness"]:
         return "fullness", FULLNESS[_plain(match["fullness"])]
     if match["flag"]:
         return FLAGS[_plain(match["flag"])], True
     if match["feel"]:
         return "feel", " ".join(rest.split())
-    semitones = INTERVALS[_plain(match["interval"])] * NUMBERS[_plain(match["count"] or "a")]
+    count = match["count"] or "a"
+    semitones = INTERVALS[_plain(match["interval"])] * (int(count) if count.isdigit() else NUMBERS[_plain(count)])
+    if semitones > OCTAVE:
+        return "up", 0
     return "up", semitones if match["way"].lower() == "up" else -semitones
 
 

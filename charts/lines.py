@@ -1,9 +1,9 @@
 """The page before it is read: lines, comments, headings, and the list of what is wrong.
 
-Conventions: lines and columns count from 1, as editors do, and a tab is one column. A comment runs from ``#`` at the start of
-a line (indented or not), or from a ``#`` that stands alone after a space, to the end of the line; so the sharp of ``F#m``
-never starts one, and neither does ``#4``. Odd spaces (tab, no-break space, a stray byte-order mark) count as spaces, one for
-one, so that columns stay those of the file.
+Conventions: lines and columns count from 1, as editors do, and a tab is one column. A comment runs from ``#`` at the
+start of a line (indented or not), or from a ``#`` that stands alone after a space, to the end of the line; so the
+sharp of ``F#m`` never starts one, and neither does ``#4``. Odd spaces (tab, no-break space, a stray byte-order mark)
+count as spaces, one for one, so that columns stay those of the file.
 """
 
 from __future__ import annotations
@@ -60,8 +60,8 @@ class Problems:
     def add(self, line: int, column: int, message: str) -> None:
         self._found.append(Problem(line=line, column=column, message=message, source=self.source))
 
-    def __bool__(self) -> bool:
-        return bool(self._found)
+    def __len__(self) -> int:
+        return len(self._found)
 
     def raise_all(self) -> None:
         """Raises one ChartError with everything found, in order of place; does nothing where nothing was found."""
@@ -93,7 +93,7 @@ def divide(lines: Iterable[Line], problems: Problems) -> tuple[tuple[Line, ...],
             problems.add(
                 line.number,
                 line.column,
-                f'"{line.content}" is not a heading; a section\'s name stands between double equals signs: == Verse 1 ==',
+                f'"{line.content}" is not a heading; a section has its name between double equals signs: == Verse 1 ==',
             )
             # The bars below still want reading, under the best name there is.
             name = line.content.strip("= ") or f"line {line.number}"

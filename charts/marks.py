@@ -1,6 +1,7 @@
 """Marks in parentheses, and how musicians spell them: one row a mark.
 
-Capitals, full stops and extra spaces make no difference: ``(Rit.)``, ``(rit)`` and ``(D.S. al Coda)``, ``(ds al coda)``.
+Capitals, full stops and extra spaces make no difference: ``(Rit.)``, ``(rit)`` and ``(D.S. al Coda)``, ``(ds al
+coda)``.
 """
 
 from __future__ import annotations

@@ -1,11 +1,11 @@
 """The chart notation: reading a chart from text, and writing it.
 
-A chart is a header of ``name = value`` lines, an optional roadmap, and sections of bars with words and melody below them. The
-seams: ``lines`` (comments, headings), ``values`` (what stands behind an equals sign), ``directions`` (the roadmap), ``bars``,
-``symbols`` and ``counting`` (bars, what stands in them, where it falls), ``marks``, ``writing``.
+A chart is a header of ``name = value`` lines, an optional roadmap, and sections of bars with words and melody below
+them. The seams: ``lines`` (comments, headings), ``values`` (what stands behind an equals sign), ``directions`` (the
+roadmap), ``bars``, ``symbols`` and ``counting`` (bars, what stands in them, where it falls), ``marks``, ``writing``.
 
-Needed are a key and at least one section. A title is taken from the file's name where none is stated, the meter is then 4/4
-and the tempo quarter 84. Everything wrong on the page is reported at once.
+Needed are a key and at least one section. A title is taken from the file's name where none is stated, the meter is
+then 4/4 and the tempo quarter 84. Everything wrong on the page is reported at once.
 """
 
 from __future__ import annotations
@@ -298,5 +298,7 @@ def _section(block: Block, settings: Settings, bars: SectionBars, problems: Prob
 
 def _lost_barline(line: Line, bars: SectionBars) -> bool:
     """Whether a line would be read as bars if it began with a barline; words hardly ever do."""
+    if line.content.startswith(":|"):
+        return True
     match = _LOST_BAR_LINE.match(line.text)
     return match is not None and bars.readable(match["cell"].rstrip(": "))

@@ -1,15 +1,15 @@
 """What is written between two barlines: chords, beats, and marks in parentheses.
 
 A group in parentheses is a mark where every word of it (they stand between commas) is one, glued or not: ``D(hold)``,
-``D (hold, rit.)``. Otherwise it belongs to the chord: ``A7(b9)``, ``A7 (b9)``, ``G(no3)/B``. A mark belongs to the chord it
-follows; before the first symbol of a bar, to the first chord.
+``D (hold, rit.)``. Otherwise it belongs to the chord: ``A7(b9)``, ``A7 (b9)``, ``G(no3)/B``. A mark belongs to the
+chord it follows; before the first symbol of a bar, to the first chord.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from charts.chart import BAR_MARKS
 from charts.chord import Chord
@@ -36,43 +36,72 @@ class Symbol:
     """None for ``/`` and ``%``, and for a chord that could not be read."""
     marks: tuple[str, ...] = ()
     text: str = ""
+    """As written, without its marks."""
 
 
-@dataclass(slots=True)
 class Cell:
     """What stands between two barlines."""
 
-    symbols: list[Symbol] = field(default_factory=list)
-    opening_marks: tuple[str, ...] = ()
-    """Change marks before the first symbol."""
-    bar_marks: tuple[str, ...] = ()
-    mark_column: int = 0
-    """Column of the first mark, 0 where there is none."""
+    def __init__(self, line: int, read: Callable[[str], Chord], problems: Problems) -> None:
+        self.symbols: list[Symbol] = []
+        self.bar_marks: tuple[str, ...] = ()
+        self.opening_marks: tuple[str, ...] = ()
+        """Change marks before the first symbol: they wait for it."""
+        self.line = line
+        self.read = read
+        self.problems = problems
+
+    def report(self, column: int, message: str) -> None:
+        self.problems.add(self.line, column, message)
+
+    def mark(self, mark: str, column: int) -> None:
+        """Gives a mark to the bar or to the chord that it follows."""
+        chords = [index for index, symbol in enumerate(self.symbols) if symbol.kind != BEAT]
+        if mark in BAR_MARKS:
+            self.bar_marks += (mark,)
+        elif chords:
+            symbol = self.symbols[chords[-1]]
+            self.symbols[chords[-1]] = replace(symbol, marks=(*symbol.marks, mark))
+        elif not self.symbols:
+            self.opening_marks += (mark,)
+        else:
+            self._report_lonely(mark, column)
+
+    def close(self, column: int) -> None:
+        """The bar has ended: what was written before its first chord goes to that chord."""
+        for mark in self.opening_marks:
+            if self.symbols and self.symbols[0].kind != BEAT:
+                self.symbols[0] = replace(self.symbols[0], marks=(*self.symbols[0].marks, mark))
+            elif self.symbols:
+                self._report_lonely(mark, column)
+
+    def _report_lonely(self, mark: str, column: int) -> None:
+        self.report(
+            column, f"({mark}) belongs to a chord, and none stands before it in this bar: write the chord again"
+        )
 
 
 def read_cell(text: str, column: int, line: int, read: Callable[[str], Chord], problems: Problems) -> Cell:
     """Reads the text between two barlines, which begins at ``column`` of its line. ``read`` reads one chord symbol."""
-    cell = Cell()
-    on_the_and = False
+    cell = Cell(line, read, problems)
+    and_column = 0
     for match in _SYMBOL.finditer(text.translate(_DASHES)):
         here = column + match.start()
         if match["stray"] is not None:
-            problems.add(line, here, "a parenthesis that has no partner in this bar; a mark is written (hold)")
+            cell.report(here, "a parenthesis without a partner in this bar; a mark is written (hold)")
         elif match["group"] is not None:
-            _read_group(match["group"], cell, here, line, read, problems)
+            _read_group(match["group"], cell, here)
+        elif match["word"] == "&":
+            and_column = here
         else:
             word, marks = _take_marks(match["word"])
-            if word == "&":
-                on_the_and = True
-                continue
-            cell.symbols.extend(_read_word(word, on_the_and, here, line, read, problems))
-            on_the_and = False
-            if marks:
-                _attach(cell, marks, here + len(word))
-    if on_the_and:
-        problems.add(
-            line, column + text.rindex("&"), "& wants a chord after it: &A puts A on the and of the beat before"
-        )
+            _read_word(word, cell, here, on_the_and=bool(and_column))
+            and_column = 0
+            for mark in marks:
+                cell.mark(mark, here + len(word))
+    if and_column:
+        cell.report(and_column, "& wants a chord after it: &A puts A on the and of the beat before")
+    cell.close(column + len(text) - len(text.lstrip()))
     return cell
 
 
@@ -91,73 +120,56 @@ def _take_marks(word: str) -> tuple[str, tuple[str, ...]]:
     return _GROUP.sub(take, word), tuple(taken)
 
 
-def _read_word(
-    word: str, on_the_and: bool, column: int, line: int, read: Callable[[str], Chord], problems: Problems
-) -> list[Symbol]:
-    if not on_the_and and word == "%":
-        return [Symbol(COPY, column, text=word)]
-    if not on_the_and and re.fullmatch("/+", word):
-        return [Symbol(BEAT, column + k, text="/") for k in range(len(word))]
-    kind = AND if on_the_and or word.startswith("&") else CHORD
-    name = word.removeprefix("&") if kind == AND and not on_the_and else word
+def _read_word(word: str, cell: Cell, column: int, *, on_the_and: bool) -> None:
+    if word == "%" and not on_the_and:
+        cell.symbols.append(Symbol(COPY, column, text=word))
+        return
+    if re.fullmatch("/+", word) and not on_the_and:
+        cell.symbols.extend(Symbol(BEAT, column + k, text="/") for k in range(len(word)))
+        return
+    name = word.removeprefix("&")
+    kind = AND if on_the_and or name != word else CHORD
     column += len(word) - len(name)
     chord: Chord | None = None
     try:
-        chord = read(plain_accidentals(name))
+        chord = cell.read(plain_accidentals(name))
     except ValueError as error:
-        _report_chord(name, str(error), column, line, read, problems)
-    return [Symbol(kind, column, chord, text=name)]
+        _report_chord(name, str(error), cell, column)
+    cell.symbols.append(Symbol(kind, column, chord, text=name))
 
 
-def _report_chord(
-    name: str, message: str, column: int, line: int, read: Callable[[str], Chord], problems: Problems
-) -> None:
-    """Says whether the chord or only the group in parentheses behind it is at fault."""
+def _report_chord(name: str, message: str, cell: Cell, column: int) -> None:
+    """Says whether the chord is at fault, or a word in parentheses behind it."""
     group = _GROUP.search(name)
-    if group is not None and group[1].strip().isalpha():
-        try:
-            read(plain_accidentals(_GROUP.sub("", name)))
-        except ValueError:
-            pass
-        else:
-            _report_mark(group[1], column + group.start(), line, problems)
-            return
-    problems.add(line, column, message)
+    if group is not None and _readable(cell, _GROUP.sub("", name)):
+        _report_mark(group[1], cell, column + group.start())
+    else:
+        cell.report(column, message)
 
 
-def _read_group(
-    group: str, cell: Cell, column: int, line: int, read: Callable[[str], Chord], problems: Problems
-) -> None:
+def _read_group(group: str, cell: Cell, column: int) -> None:
     """A group that stands alone: marks, or the alteration of the chord before it."""
     last = cell.symbols[-1] if cell.symbols else None
     parts = re.split("[,;]", group)
-    if not any(read_mark(part) for part in parts) and last is not None and last.kind in (CHORD, AND):
-        whole = f"{last.text}({group})"
-        try:
-            cell.symbols[-1] = replace(last, chord=read(plain_accidentals(whole)), text=whole)
-        except ValueError:
-            _report_mark(group, column, line, problems)
+    whole = f"{last.text}({group})" if last is not None else ""
+    if last is not None and last.kind in (CHORD, AND) and not any(map(read_mark, parts)) and _readable(cell, whole):
+        cell.symbols[-1] = replace(last, chord=cell.read(plain_accidentals(whole)), text=whole)
         return
     for part in parts:
         mark = read_mark(part)
         if mark is None:
-            _report_mark(part.strip(), column, line, problems)
+            _report_mark(part.strip(), cell, column)
         else:
-            _attach(cell, (mark,), column)
+            cell.mark(mark, column)
 
 
-def _attach(cell: Cell, marks: tuple[str, ...], column: int) -> None:
-    cell.mark_column = cell.mark_column or column
-    for mark in marks:
-        if mark in BAR_MARKS:
-            cell.bar_marks += (mark,)
-        elif cell.symbols:
-            cell.symbols[-1] = replace(cell.symbols[-1], marks=(*cell.symbols[-1].marks, mark))
-        else:
-            cell.opening_marks += (mark,)
+def _readable(cell: Cell, name: str) -> bool:
+    try:
+        cell.read(plain_accidentals(name))
+    except ValueError:
+        return False
+    return True
 
 
-def _report_mark(text: str, column: int, line: int, problems: Problems) -> None:
-    problems.add(
-        line, column, f'"({text})" is neither a mark nor an alteration that I know; marks are: {", ".join(ALL_MARKS)}'
-    )
+def _report_mark(text: str, cell: Cell, column: int) -> None:
+    cell.report(column, f'"({text})" is neither a mark nor an alteration I know; marks are: {", ".join(ALL_MARKS)}')

@@ -1,7 +1,7 @@
 """What stands to the right of an equals sign: tempo, pickup, count, room, and the rest; read and written.
 
-Note values are quarter notes. A bare number is of counted beats: ``tempo = 56`` in 6/8 is dotted quarter 56, ``pickup = 1`` in
-4/4 is a quarter. Every reader raises ValueError with a sentence that says what was read and what would fit.
+Note values are quarter notes. A bare number is of counted beats: ``tempo = 56`` in 6/8 is dotted quarter 56, ``pickup
+= 1`` in 4/4 is a quarter. Every reader raises ValueError with a sentence that says what was read and what would fit.
 """
 
 from __future__ import annotations
@@ -108,7 +108,7 @@ def number_text(number: float) -> str:
 
 
 def read_pickup(text: str, meter: Meter) -> Fraction:
-    """The pickup's length in quarter notes, from ``"1"`` (counted beats), ``"1/2"``, ``"quarter"`` or ``"two eighths"``."""
+    """The pickup in quarter notes, from ``"1"`` (counted beats), ``"1/2"``, ``"quarter"`` or ``"two eighths"``."""
     words = " ".join(text.casefold().split())
     length: Fraction | None = None
     number = re.fullmatch(r"(\d+(?:\.\d+)?|\d+/[1-9]\d*)(?: beats?)?", words)

@@ -1,8 +1,9 @@
 """Writing a chart: canonical text that reads as the same chart.
 
-Bars stand in the lines they were read in; where that is not known, four to a line. A line also begins where words or melody
-belong to a bar. Names, marks and directions are written in their first spelling, chords alone where they share a bar evenly,
-with ``/`` where they do not. Scale degrees are written as chord symbols. Writing what was read from written text changes nothing.
+Bars stand in the lines they were read in; where that is not known, four to a line. A line also begins where words or
+melody belong to a bar. Names, marks and directions are written in their first spelling, chords alone where they share
+a bar evenly, with ``/`` where they do not. Scale degrees are written as chord symbols. Writing what was read from
+written text changes nothing.
 """
 
 from __future__ import annotations
@@ -145,8 +146,8 @@ def _chords_text(bar: Bar, before: Bar | None) -> str:
             written = iter(symbols)
             return " ".join("/" if kind == BEAT else ("&" if kind == AND else "") + next(written) for kind in kinds)
     raise ValueError(
-        f"bar {bar.number} has chords at {', '.join(str(change.offset) for change in bar.changes)} quarter notes; the notation "
-        f"can write them on the beats of {bar.meter.name} and on the and of each"
+        f"bar {bar.number} has chords at {', '.join(str(change.offset) for change in bar.changes)} quarter notes; "
+        f"the notation can write them on the beats of {bar.meter.name} and on the and of each"
     )
 
 
@@ -164,7 +165,7 @@ def _ways_to_write(bar: Bar) -> Iterator[list[str]]:
 
 
 def _marks_beyond(bar: Bar, before: Bar) -> list[str] | None:
-    """The marks of a ``%`` bar that its model has not; None where the two do not match and the bar must be written out."""
+    """The marks of a ``%`` bar that its model has not; None where the bar is no copy and must be written out."""
     same = [(change.offset, change.chord) for change in bar.changes] == [
         (change.offset, change.chord) for change in before.changes
     ]
@@ -185,5 +186,5 @@ def _change_text(change: Change) -> str:
 
 
 def _words(text: str) -> str:
-    """Words as one line that cannot be taken for anything else. A lone ``#`` would begin a comment, so it becomes a sharp sign."""
-    return re.sub(r"(^|\s)#(?=\s|$)", r"\1♯", text.strip())
+    """Words as one line. A ``#`` that would begin a comment becomes a sharp sign."""
+    return re.sub(r"(^|\s)#(?=\s|$)|^#", r"\1♯", " ".join(text.splitlines()).strip())
