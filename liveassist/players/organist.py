@@ -28,9 +28,19 @@ from fractions import Fraction
 from itertools import zip_longest
 
 from charts.chart import BREATH, HOLD, LATE, PUSH, WALK
-from charts.route import Route, RouteChange
-from liveassist.players.timing import Clock, Pace, Pause, PlayedBar, keep_time, playing_order
+from charts.route import Route
+from liveassist.players.timing import (
+    Clock,
+    Pace,
+    Pause,
+    PlayedBar,
+    PlayedChange,
+    changes_played,
+    keep_time,
+    playing_order,
+)
 from liveassist.players.truth import Moment, Script, Truth
+from liveassist.players.tune import given, invented, nearest
 
 MELODY_CHANNEL, PEDAL_CHANNEL = 1, 4
 """Channels of the plain console, named 1-16."""
@@ -40,8 +50,6 @@ PEDALBOARD = range(36, 68)
 """C to g', 32 notes."""
 FEET = range(36, 56)
 """Where a hymn's bass line lies under both feet: common practice, no source."""
-TUNE = range(60, 77)
-"""Middle C to e'': a congregation's range and a little more."""
 
 
 HUMAN_PACE = Pace(clock_noise=0.025, drift=0.003, arch=0.02, ritard_to=0.6)
@@ -106,19 +114,6 @@ SLIPPING = replace(Organist(), missed=0.015, wrong=0.02, early=0.02, late=0.02, 
 
 
 @dataclass(frozen=True, slots=True)
-class _Played:
-    """One change as it was really played."""
-
-    change: RouteChange
-    count: Fraction
-    end: Fraction
-    beat: Fraction
-    """One counted beat, in quarter notes."""
-    feet: bool
-    """The pedal has something to play here."""
-
-
-@dataclass(frozen=True, slots=True)
 class _Stroke:
     """One press of a pedal, before it is known when the next one comes."""
 
@@ -141,12 +136,12 @@ def script(route: Route, organist: Organist | None = None, rng: random.Random | 
     organist, rng = organist or Organist(), rng or random.Random(1)
     dice = {habit: random.Random(rng.getrandbits(64)) for habit in ("time", "feet", "slips", "tune", "hand")}
     order = playing_order(route, organist.jumps, first=organist.first_bar)
-    changes = _changes_played(route, order, organist)
+    changes = changes_played(route, order)
     clock = keep_time(route, order, organist.pace, _pauses(order, changes, organist), organist.start, dice["time"])
     feet, begun = _feet(changes, clock, organist, dice["feet"], dice["slips"])
     messages = _keys(PEDAL_CHANNEL, feet)
     if organist.melody:
-        notes = _tune_given(organist.tune, order) if organist.tune is not None else _tune_made(changes, dice["tune"])
+        notes = given(organist.tune, order) if organist.tune is not None else invented(changes, dice["tune"])
         messages += _keys(MELODY_CHANNEL, _hand(notes, clock, organist, dice["hand"]))
     if organist.switch:
         messages += _presses(organist, order, changes, clock, dice["feet"])
@@ -154,40 +149,15 @@ def script(route: Route, organist: Organist | None = None, rng: random.Random | 
         route=route,
         beats=_beats(route, order, changes, clock),
         changes=tuple(
-            Moment(at=at, bar=route.bar_at(place).index, change=played.change.index, position=place)
+            Moment(at=at, bar=route.bar_at(played.position).index, change=played.change.index, position=played.position)
             for played, at in zip(changes, begun, strict=True)
-            for place in (played.change.end - (played.end - played.count),)
         ),
         end=clock.until(order[-1].end),
     )
     return Script(messages=tuple(sorted((round(at, 6), data) for at, data in messages)), truth=truth)
 
 
-def _changes_played(route: Route, order: Sequence[PlayedBar], organist: Organist) -> list[_Played]:
-    """The changes in the order of playing. Landing in the middle of a chord strikes it anew."""
-    starts: list[tuple[RouteChange, Fraction, PlayedBar]] = []
-    for number, played in enumerate(order):
-        bar = played.bar
-        inside = [route.changes[index] for index in bar.changes]
-        if (played.landed or number == 0) and not (inside and inside[0].position == bar.position):
-            going_on = route.change_at(bar.position)
-            if going_on.position < bar.position:
-                starts.append((going_on, played.count, played))
-        starts += [(change, played.count + change.position - bar.position, played) for change in inside]
-    ends = [count for _, count, _ in starts[1:]] + [order[-1].end]
-    return [
-        _Played(
-            change=change,
-            count=count,
-            end=end,
-            beat=played.bar.meter.counted_beat,
-            feet=change.bass is not None and (organist.pedal_always or not played.bar.manuals_only),
-        )
-        for (change, count, played), end in zip(starts, ends, strict=True)
-    ]
-
-
-def _pauses(order: Sequence[PlayedBar], changes: Sequence[_Played], organist: Organist) -> dict[Fraction, Pause]:
+def _pauses(order: Sequence[PlayedBar], changes: Sequence[PlayedChange], organist: Organist) -> dict[Fraction, Pause]:
     """Marked holds and breaths, waits and stops, by the count before which they stand."""
     found: dict[Fraction, Pause] = {}
 
@@ -217,7 +187,7 @@ def _pauses(order: Sequence[PlayedBar], changes: Sequence[_Played], organist: Or
 
 
 def _feet(
-    changes: Sequence[_Played], clock: Clock, organist: Organist, dice: random.Random, slips: random.Random
+    changes: Sequence[PlayedChange], clock: Clock, organist: Organist, dice: random.Random, slips: random.Random
 ) -> tuple[list[_Stroke], list[float]]:
     """The pedal strokes, and when each change really began: with its foot where one was played for it on time."""
     strokes: list[_Stroke] = []
@@ -236,7 +206,7 @@ def _feet(
         begun.append(clock.at(played.count + shift))
         chances = {name: slips.random() for name in ("missed", "wrong", "off", "octaves", "passing", "fifths")}
         bass, half = played.change.bass, played.beat / 2
-        if bass is None or not played.feet:
+        if bass is None or _feet_rest(played, organist):
             continue
         key = nearest(bass, key, FEET)
         pressed = _slipped(key, organist, chances, slips)
@@ -254,7 +224,11 @@ def _feet(
     return strokes, begun
 
 
-def _anticipation(played: _Played) -> Fraction:
+def _feet_rest(played: PlayedChange, organist: Organist) -> bool:
+    return played.manuals_only and not organist.pedal_always
+
+
+def _anticipation(played: PlayedChange) -> Fraction:
     """How far from its written place a pushed or late chord is played."""
     if PUSH in played.change.marks and played.count >= played.beat / 2:
         return -played.beat / 2
@@ -262,13 +236,13 @@ def _anticipation(played: _Played) -> Fraction:
 
 
 def _line(
-    played: _Played, following: _Played | None, pressed: int, organist: Organist, chances: dict[str, float]
+    played: PlayedChange, following: PlayedChange | None, pressed: int, organist: Organist, chances: dict[str, float]
 ) -> list[tuple[Fraction, int]]:
     """What the feet play through one change, as (count, key): its bass first, then what habit adds."""
     length, beat = played.end - played.count, played.beat
     line = [(played.count, pressed)]
     beats = [played.count + beat * k for k in range(1, int(-(-length // beat)))]
-    next_bass = following.change.bass if following and following.feet else None
+    next_bass = following.change.bass if following and not _feet_rest(following, organist) else None
     if WALK in played.change.marks and next_bass is not None:
         goal = nearest(next_bass, pressed, PEDALBOARD)
         line += [
@@ -295,39 +269,6 @@ def _slipped(key: int, organist: Organist, chances: dict[str, float], slips: ran
     if chances["octaves"] < organist.octaves:
         key += 12 if key + 12 in PEDALBOARD else -12
     return key
-
-
-def nearest(pitch_class: int, key: int, compass: range) -> int:
-    """The key of a pitch class that lies nearest to another key; the lower of two equally near."""
-    return min((k for k in compass if k % 12 == pitch_class % 12), key=lambda k: (abs(k - key), k))
-
-
-def _tune_made(changes: Sequence[_Played], dice: random.Random) -> list[tuple[Fraction, Fraction, int]]:
-    """A simple tune from chord tones, as (count, end, key): a note on most counted beats, mostly to a near one."""
-    notes: list[tuple[Fraction, Fraction, int]] = []
-    key = 67
-    for played in changes:
-        tones = played.change.chord.pitch_classes
-        beats = [played.count + played.beat * k for k in range(int(-(-(played.end - played.count) // played.beat)))]
-        starts = [count for count in beats if count == played.count or dice.random() < 0.7]
-        for count, end in zip(starts, [*starts[1:], played.end], strict=True):
-            near = sorted((k for k in TUNE if k % 12 in tones), key=lambda k: (abs(k - key), k))[:4]
-            if near:  # under N.C. the tune rests
-                key = dice.choice(near)
-                notes.append((count, end, key))
-    return notes
-
-
-def _tune_given(
-    tune: Sequence[tuple[Fraction, Fraction, int]], order: Sequence[PlayedBar]
-) -> list[tuple[Fraction, Fraction, int]]:
-    """The written melody in the order of playing, as (count, end, key)."""
-    return [
-        (played.count + position - played.bar.position, played.count + position - played.bar.position + length, key)
-        for played in order
-        for position, length, key in tune
-        if played.bar.position <= position < played.bar.end
-    ]
 
 
 def _hand(
@@ -359,7 +300,7 @@ def _keys(channel: int, strokes: Sequence[_Stroke]) -> list[tuple[float, bytes]]
 
 
 def _presses(
-    organist: Organist, order: Sequence[PlayedBar], changes: Sequence[_Played], clock: Clock, dice: random.Random
+    organist: Organist, order: Sequence[PlayedBar], changes: Sequence[PlayedChange], clock: Clock, dice: random.Random
 ) -> list[tuple[float, bytes]]:
     """The foot switch at each change, bar or section."""
     counts = {
@@ -377,7 +318,9 @@ def _presses(
     return messages
 
 
-def _beats(route: Route, order: Sequence[PlayedBar], changes: Sequence[_Played], clock: Clock) -> tuple[Moment, ...]:
+def _beats(
+    route: Route, order: Sequence[PlayedBar], changes: Sequence[PlayedChange], clock: Clock
+) -> tuple[Moment, ...]:
     """Every counted beat as it fell. There are none inside a held chord: nobody counts there."""
     held = [(played.count, played.end) for played in changes if HOLD in played.change.marks]
     found = []

@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from charts.chart import A_TEMPO, RIT
-from charts.route import Route, RouteBar
+from charts.route import Route, RouteBar, RouteChange
 
 
 def ritard_speed(x: float, final: float, curve: float) -> float:
@@ -81,6 +81,41 @@ def playing_order(route: Route, jumps: Sequence[tuple[int, int]] = (), *, first:
     if waiting:
         raise ValueError(f"the player never comes to the jump {waiting[0]}")
     return tuple(order)
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedChange:
+    """One change as it was really played."""
+
+    change: RouteChange
+    count: Fraction
+    end: Fraction
+    beat: Fraction
+    """One counted beat, in quarter notes."""
+    manuals_only: bool
+
+    @property
+    def position(self) -> Fraction:
+        """Where in the route the player takes it up: its own position, or where a jump landed in the middle of it."""
+        return self.change.end - (self.end - self.count)
+
+
+def changes_played(route: Route, order: Sequence[PlayedBar]) -> tuple[PlayedChange, ...]:
+    """The changes in the order of playing. Landing in the middle of a chord strikes it anew."""
+    starts: list[tuple[RouteChange, Fraction, PlayedBar]] = []
+    for number, played in enumerate(order):
+        bar = played.bar
+        inside = [route.changes[index] for index in bar.changes]
+        if (played.landed or number == 0) and not (inside and inside[0].position == bar.position):
+            going_on = route.change_at(bar.position)
+            if going_on.position < bar.position:
+                starts.append((going_on, played.count, played))
+        starts += [(change, played.count + change.position - bar.position, played) for change in inside]
+    ends = [count for _, count, _ in starts[1:]] + [order[-1].end]
+    return tuple(
+        PlayedChange(change, count, end, played.bar.meter.counted_beat, played.bar.manuals_only)
+        for (change, count, played), end in zip(starts, ends, strict=True)
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -14,9 +14,9 @@ from pathlib import Path
 import mido
 
 from charts.route import Route
-from liveassist.band.events import FIGURE_MANUAL, MELODY_MANUAL, PEDAL, Event, KeyDown, KeyUp, SwitchPressed
+from liveassist.band.events import DRUMS, FIGURE_MANUAL, MELODY_MANUAL, PEDAL, Event, KeyDown, KeyUp, SwitchPressed
 
-_DIVISIONS = {1: MELODY_MANUAL, 2: FIGURE_MANUAL, 4: PEDAL}
+_DIVISIONS = {1: MELODY_MANUAL, 2: FIGURE_MANUAL, 4: PEDAL, 10: DRUMS}
 """Channels of the plain console."""
 
 
