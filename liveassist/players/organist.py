@@ -2,8 +2,8 @@
 
 The script is a list of (seconds, MIDI bytes) on the plain console's channels: melody manual 1, pedal 4, foot switch
 control 64 on channel 4. The truth is what was really played and when each beat really fell, so that a follower can be
-scored. The organist does not hear the band (open loop). The same seed gives the same script, byte for byte, and each
-habit has dice of its own: turning one on leaves the others as they were.
+scored. The organist does not hear the band (open loop). The same seed gives the same script, byte for byte; the
+beats, the feet, the slips, the tune and the hand have dice of their own, so that a slip does not change the beats.
 
 Where the default timing comes from (published human data, not our follower's own constants):
 
@@ -137,7 +137,8 @@ def script(route: Route, organist: Organist | None = None, rng: random.Random | 
     dice = {habit: random.Random(rng.getrandbits(64)) for habit in ("time", "feet", "slips", "tune", "hand")}
     order = playing_order(route, organist.jumps, first=organist.first_bar)
     changes = changes_played(route, order)
-    clock = keep_time(route, order, organist.pace, _pauses(order, changes, organist), organist.start, dice["time"])
+    pauses = _pauses(route, order, changes, organist)
+    clock = keep_time(route, order, organist.pace, pauses, organist.start, dice["time"])
     feet, begun = _feet(changes, clock, organist, dice["feet"], dice["slips"])
     messages = _keys(PEDAL_CHANNEL, feet)
     if organist.melody:
@@ -149,7 +150,7 @@ def script(route: Route, organist: Organist | None = None, rng: random.Random | 
         route=route,
         beats=_beats(route, order, changes, clock),
         changes=tuple(
-            Moment(at=at, bar=route.bar_at(played.position).index, change=played.change.index, position=played.position)
+            Moment(at=at, bar=played.bar.index, change=played.change.index, position=played.position)
             for played, at in zip(changes, begun, strict=True)
         ),
         end=clock.until(order[-1].end),
@@ -157,7 +158,9 @@ def script(route: Route, organist: Organist | None = None, rng: random.Random | 
     return Script(messages=tuple(sorted((round(at, 6), data) for at, data in messages)), truth=truth)
 
 
-def _pauses(order: Sequence[PlayedBar], changes: Sequence[PlayedChange], organist: Organist) -> dict[Fraction, Pause]:
+def _pauses(
+    route: Route, order: Sequence[PlayedBar], changes: Sequence[PlayedChange], organist: Organist
+) -> dict[Fraction, Pause]:
     """Marked holds and breaths, waits and stops, by the count before which they stand."""
     found: dict[Fraction, Pause] = {}
 
@@ -165,24 +168,20 @@ def _pauses(order: Sequence[PlayedBar], changes: Sequence[PlayedChange], organis
         before = found.get(count, Pause(0.0, True))
         found[count] = Pause(before.seconds + seconds, before.held and held)
 
-    speeds = {played.count: played for played in order}
     stops = dict(organist.stops)
-    for played in order:
-        if played.bar.index in stops:
-            add(played.count, stops.pop(played.bar.index), False)
-        if played.bar.wait and played is not order[-1]:
-            add(played.end, organist.wait_seconds, False)
+    for place in order:
+        if place.bar.index in stops:
+            add(place.count, stops.pop(place.bar.index), False)
+        if place.bar.wait and place is not order[-1]:
+            add(place.end, organist.wait_seconds, False)
     if stops:
         raise ValueError(f"the player never comes to the stops before bars {', '.join(map(str, stops))}")
-    bar = order[0]
-    for change in changes:
-        while bar.end <= change.count:
-            bar = speeds[bar.end]
-        beat_seconds = float(change.beat) * 60.0 / bar.bar.quarter_bpm
-        if HOLD in change.change.marks:
-            add(change.end, organist.hold_beats * beat_seconds, True)
-        if BREATH in change.change.marks:
-            add(change.end, organist.breath_beats * beat_seconds, False)
+    for played in changes:
+        beat_seconds = organist.pace.seconds(route, played.bar, played.beat)
+        if HOLD in played.change.marks:
+            add(played.end, organist.hold_beats * beat_seconds, True)
+        if BREATH in played.change.marks:
+            add(played.end, organist.breath_beats * beat_seconds, False)
     return {count: pause for count, pause in found.items() if count > order[0].count}
 
 
@@ -225,7 +224,7 @@ def _feet(
 
 
 def _feet_rest(played: PlayedChange, organist: Organist) -> bool:
-    return played.manuals_only and not organist.pedal_always
+    return played.bar.manuals_only and not organist.pedal_always
 
 
 def _anticipation(played: PlayedChange) -> Fraction:

@@ -89,10 +89,15 @@ class PlayedChange:
 
     change: RouteChange
     count: Fraction
+    """Quarter notes played before it."""
     end: Fraction
-    beat: Fraction
-    """One counted beat, in quarter notes."""
-    manuals_only: bool
+    bar: RouteBar
+    """The bar in which the player takes it up."""
+
+    @property
+    def beat(self) -> Fraction:
+        """One counted beat, in quarter notes."""
+        return self.bar.meter.counted_beat
 
     @property
     def position(self) -> Fraction:
@@ -102,20 +107,17 @@ class PlayedChange:
 
 def changes_played(route: Route, order: Sequence[PlayedBar]) -> tuple[PlayedChange, ...]:
     """The changes in the order of playing. Landing in the middle of a chord strikes it anew."""
-    starts: list[tuple[RouteChange, Fraction, PlayedBar]] = []
+    starts: list[tuple[RouteChange, Fraction, RouteBar]] = []
     for number, played in enumerate(order):
         bar = played.bar
         inside = [route.changes[index] for index in bar.changes]
         if (played.landed or number == 0) and not (inside and inside[0].position == bar.position):
             going_on = route.change_at(bar.position)
             if going_on.position < bar.position:
-                starts.append((going_on, played.count, played))
-        starts += [(change, played.count + change.position - bar.position, played) for change in inside]
+                starts.append((going_on, played.count, bar))
+        starts += [(change, played.count + change.position - bar.position, bar) for change in inside]
     ends = [count for _, count, _ in starts[1:]] + [order[-1].end]
-    return tuple(
-        PlayedChange(change, count, end, played.bar.meter.counted_beat, played.bar.manuals_only)
-        for (change, count, played), end in zip(starts, ends, strict=True)
-    )
+    return tuple(PlayedChange(change, count, end, bar) for (change, count, bar), end in zip(starts, ends, strict=True))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -138,6 +140,13 @@ class Pace:
     ritard_curve: float = 2.5
     closing_bars: int = 0
     """Bars of ritard at the very end where the chart marks none."""
+
+    def seconds(self, route: Route, bar: RouteBar, length: Fraction) -> float:
+        """How long so many quarter notes of a bar last at this pace, before anything human is added."""
+        chart = route.chart
+        written = chart.tempo.quarter_bpm / float(chart.meter.counted_beat)
+        scale = self.tempo / written if self.tempo else 1.0
+        return float(length) * 60.0 / (bar.quarter_bpm * scale)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,9 +234,6 @@ def keep_time(
         start: seconds at the first count.
         rng: dice; two throws a stretch whatever the pace, so that one habit does not change the dice of another.
     """
-    chart = route.chart
-    written = chart.tempo.quarter_bpm / float(chart.meter.counted_beat)
-    scale = pace.tempo / written if pace.tempo else 1.0
     zones = ritards(route, order, pace.closing_bars)
     counts, seconds = [order[0].count], [start]
     wander, phrase_bar = 0.0, -1
@@ -242,17 +248,24 @@ def keep_time(
             begin = counts[-1]
             middle = (begin + end) / 2
             through = (phrase_bar % pace.phrase_bars + float((middle - played.count) / bar.length)) / pace.phrase_bars
-            speed = scale * (1.0 + pace.arch * (4.0 * through * (1.0 - through) - 2.0 / 3.0))
-            for zone_start, zone_end in zones:
-                if zone_start <= middle < zone_end:
-                    x = float((middle - zone_start) / (zone_end - zone_start))
-                    speed *= ritard_speed(x, pace.ritard_to, pace.ritard_curve)
-            plain = float(end - begin) * 60.0 / (bar.quarter_bpm * speed)
+            plain = pace.seconds(route, bar, end - begin) / (_arched(through, pace) * _slowed(middle, zones, pace))
             wander = wander * (1.0 - pace.drift_return) + rng.gauss(0.0, 1.0) * pace.drift
-            slip = rng.gauss(0.0, 1.0) * pace.clock_noise * math.sqrt(float((end - begin) / beat))
-            beat_seconds = plain * float(beat / (end - begin))
-            interval = max(plain * math.exp(wander) + slip * beat_seconds, 0.4 * plain)
+            noise = rng.gauss(0.0, 1.0) * pace.clock_noise * math.sqrt(float(beat / (end - begin)))
+            interval = plain * max(math.exp(wander) + noise, 0.4)
             pause = pauses.get(end)
             counts.append(end)
             seconds.append(seconds[-1] + interval + (pause.seconds if pause else 0.0))
     return Clock(tuple(counts), tuple(seconds), pauses)
+
+
+def _arched(through: float, pace: Pace) -> float:
+    """Tempo within a phrase as a share of its mean: a parabola, slow at both ends; ``through`` goes from 0 to 1."""
+    return 1.0 + pace.arch * (4.0 * through * (1.0 - through) - 2.0 / 3.0)
+
+
+def _slowed(count: Fraction, zones: Sequence[tuple[Fraction, Fraction]], pace: Pace) -> float:
+    """Tempo at a count as a share of what it would be without ritard."""
+    for start, end in zones:
+        if start <= count < end:
+            return ritard_speed(float((count - start) / (end - start)), pace.ritard_to, pace.ritard_curve)
+    return 1.0
