@@ -76,7 +76,8 @@ class DeskApp(App[int], inherit_bindings=False):
         self.reader = reader
         self.picture = Picture()
         self._playing = PlayingScreen()
-        self._fresh = True
+        self.waiting_to_draw = True
+        """Whether the newest picture is not on the screen yet."""
         self._met = False
         """Whether the band has ever shown us a picture."""
         self._drawn = 0.0
@@ -101,18 +102,18 @@ class DeskApp(App[int], inherit_bindings=False):
 
     # --- what the band shows
 
-    def look(self) -> None:
+    def look(self, now: float | None = None) -> None:
         """Take the newest picture, if there is one, and draw it if it is time."""
-        now = time.monotonic()
+        now = time.monotonic() if now is None else now
         newest = self.reader.read()
         if newest is not None:
-            self.picture, self._fresh, self._met = newest, True, True
+            self.picture, self.waiting_to_draw, self._met = newest, True, True
         if self.reader.notice:
             self._say(self.reader.notice)
             self.reader.notice = ""
         line = self._said(now)
-        if (self._fresh or line != self._line) and now - self._drawn >= 0.9 / DRAWS:
-            self._fresh, self._drawn, self._line = False, now, line
+        if (self.waiting_to_draw or line != self._line) and now - self._drawn >= 0.9 / DRAWS:
+            self.waiting_to_draw, self._drawn, self._line = False, now, line
             self._playing.show(self.picture, line)
         self._mind_the_link()
 
