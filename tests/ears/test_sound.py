@@ -16,8 +16,17 @@ from liveassist.ears.tone import Organ
 from liveassist.errors import PlayerError
 
 RATE = 48_000
-miniaudio = pytest.importorskip("miniaudio")
-NULL = [miniaudio.Backend.NULL]
+
+
+@pytest.fixture
+def miniaudio():
+    return pytest.importorskip("miniaudio")
+
+
+@pytest.fixture
+def null(miniaudio):
+    """A backend that takes sound and makes none."""
+    return [miniaudio.Backend.NULL]
 
 
 @pytest.mark.parametrize(
@@ -114,14 +123,14 @@ def test_no_device_named_is_silence_and_no_device_is_opened(monkeypatch):
     assert says.getvalue() == "silent: no sound device chosen\n"
 
 
-def test_a_device_that_is_not_there_is_silence_not_another_device(monkeypatch):
+def test_a_device_that_is_not_there_is_silence_not_another_device(monkeypatch, miniaudio, null):
     monkeypatch.setattr(miniaudio, "PlaybackDevice", None)
     says = io.StringIO()
-    run(io.StringIO("on figure 60\nquit\n"), says, "Drummer in-ear", NULL)
+    run(io.StringIO("on figure 60\nquit\n"), says, "Drummer in-ear", null)
     assert says.getvalue().startswith('silent: there is no sound device "Drummer in-ear"')
 
 
-def test_the_device_is_opened_by_the_id_of_its_name(monkeypatch):
+def test_the_device_is_opened_by_the_id_of_its_name(monkeypatch, miniaudio, null):
     asked = {}
     real = miniaudio.PlaybackDevice
 
@@ -130,13 +139,13 @@ def test_the_device_is_opened_by_the_id_of_its_name(monkeypatch):
         return real(**options)
 
     monkeypatch.setattr(miniaudio, "PlaybackDevice", opened)
-    (name,) = list_devices(NULL)
-    player = Player(name, Stream(Organ(), 0.0), NULL)
+    (name,) = list_devices(null)
+    player = Player(name, Stream(Organ(), 0.0), null)
     player.close()
     assert asked["device_id"] is not None
 
 
-def test_a_lost_device_is_silence_and_told(monkeypatch):
+def test_a_lost_device_is_silence_and_told(monkeypatch, null):
     monkeypatch.setattr(sound_module, "WATCH_SECONDS", 0.01)
     monkeypatch.setattr(Player, "gone", lambda player: True)
     says = io.StringIO()
@@ -146,7 +155,7 @@ def test_a_lost_device_is_silence_and_told(monkeypatch):
             yield "on figure 60\n"
         yield "quit\n"
 
-    run(lines(), says, "null", NULL)
+    run(lines(), says, "null", null)
     assert says.getvalue().splitlines()[-1] == 'silent: the sound device "NULL Playback Device" went away'
 
 
@@ -156,7 +165,7 @@ def test_a_machine_without_the_sound_package_gives_advice(monkeypatch):
         list_devices()
 
 
-def test_the_process_ends_with_its_input():
+def test_the_process_ends_with_its_input(null):
     done = subprocess.run(
         [sys.executable, "-m", "liveassist.ears.sound", "--null", "--device", "null"],
         input="on figure 60\nhush\n",
@@ -188,7 +197,7 @@ def test_midi_messages_as_lines(message, line):
     assert line_for(message) == line
 
 
-def test_an_output_for_the_runner_starts_plays_and_ends():
+def test_an_output_for_the_runner_starts_plays_and_ends(null):
     output = SoundOutput("null", options=("--null",))
     output.send(b"\x91\x3c\x40")
     output.send(b"\x81\x3c\x00")
