@@ -39,6 +39,8 @@ WALK_RATE = 0.8
 JUMP_INSIDE, JUMP_AT_END = 0.0005, 0.02
 LAND_ON_SECTION = 0.7
 """Share of jumps that land on the start of a section; the rest land on any bar."""
+NEAR_STEPS = {0: 6.0, -1: 2.0, 2: 3.0}
+"""How much likelier a jump lands on a step of the roadmap, by its distance: this section again, the last again, one left out."""
 AHEAD = 6
 """How many changes ahead a cue is looked for."""
 KEPT = 12
@@ -134,9 +136,11 @@ class Listening:
     def begin(self, pitch_class: int, at: float, first: int, pulse_for: Callable[[int], Pulse]) -> Verdict:
         """The first foot. ``first`` is the change at which the player should start; ``pulse_for`` gives the pulse that
         begins at a change. The place is believed at once where the pitch fits, at a section start a little less."""
-        hopes = [(first, 0.9)] + [(change, 0.1 * prior) for change, prior in self._landings if change != first]
+        hopes = {change: 0.05 * prior for change, prior in self._landings}
+        chances = (0.85, 0.08, 0.02)  # the first root, or one of the next two where that was left out
+        hopes |= {change: chance for change, chance in enumerate(chances, start=first) if change < len(self._pitch)}
         hypotheses = []
-        for change, prior in hopes:
+        for change, prior in hopes.items():
             pulse = pulse_for(change)
             weight = prior * self.pitch(change, pitch_class)
             hypotheses.append(Hypothesis(change, pulse.count, pulse, weight))
@@ -246,11 +250,17 @@ class Listening:
         count, moved = (nearest, pulse.corrected(nearest, at)) if in_time >= out else (now, pulse.restarted(now, at))
         timing = max(in_time, out)
         straight_on = self.plan.next_change(best.change)
+        step = self._step(best.change)
         for change, prior in self._landings:
             if straight_on is not None and change == straight_on[0]:
                 continue
-            weight = leaving * prior * self.pitch(change, pitch_class) * timing
+            near = NEAR_STEPS.get(self._step(change) - step, 1.0)
+            weight = leaving * prior * near * self.pitch(change, pitch_class) * timing
             yield Hypothesis(change, count, moved, weight, JUMP, in_time < out)
+
+    def _step(self, change: int) -> int:
+        """The step of the roadmap that a change belongs to."""
+        return self.route.bars[self.route.changes[change].bar].step
 
     def _leaves(self, hypothesis: Hypothesis) -> float:
         """How likely a player leaves the written order after this change."""

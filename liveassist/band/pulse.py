@@ -26,6 +26,10 @@ FIRST_TEMPO = 0.06
 """SD of the first tempo around the one written, as a share."""
 OUTLIER = 2.0
 """From so many standard deviations on a cue loses weight."""
+RESTLESS, CALMEST, WILDEST = 1.5, 0.8, 4.0
+"""How much more (or less) than the figures above a player's beat moves: where it begins, and its bounds. Learned from cues."""
+LEARNING = 0.12
+"""How fast that is learned: the share of one cue."""
 SLOWEST, FASTEST = 0.6, 1.6
 """Tempo may wander between these shares of the home tempo."""
 
@@ -47,6 +51,8 @@ class Pulse:
     var_time: float = 0.0
     cov: float = 0.0
     var_period: float = 0.0
+    restless: float = RESTLESS
+    """How much this player's beat moves, as a multiple of the figures above."""
     steady: bool = False
     """A click's pulse: known for certain, moved by nothing."""
 
@@ -75,6 +81,7 @@ class Pulse:
             return 0.0, 0.0, 0.0
         length = abs(count - self.count)
         beats = length / self.beat
+        looseness *= self.restless
         noise = beats * (looseness * BEAT_NOISE * self.period * self.beat) ** 2
         drift = (looseness * DRIFT * self.period) ** 2
         return (
@@ -108,7 +115,13 @@ class Pulse:
             var_time=var_time - gain_time * var_time,
             cov=cov - gain_time * cov,
             var_period=max(0.0, var_period - gain_period * cov),
+            restless=self._learned(z) if looseness == 1.0 else self.restless,
         )
+
+    def _learned(self, z: float) -> float:
+        """How restless the player is, after a cue that came ``z`` standard deviations off."""
+        moved = self.restless * sqrt(1 - LEARNING + LEARNING * min(z * z, 8.0))
+        return min(max(moved, CALMEST), WILDEST)
 
     def restarted(self, count: float, at: float) -> Pulse:
         """The same tempo, with the phase taken from this cue alone: after a hold, a breath, a stop, a jump out of time."""

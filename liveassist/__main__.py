@@ -1,0 +1,7 @@
+"""``python -m liveassist``."""
+
+import sys
+
+from liveassist.cli import main
+
+sys.exit(main())

@@ -1,0 +1,118 @@
+"""The command line. Nothing heavy is imported here: ``--help`` must come at once. The work is in ``liveassist.commands``."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+CAUTION = (
+    "Hearing: start low, keep in-ears as quiet as they do their job, rest your ears; follow your local rules and ask a "
+    "professional where in doubt."
+)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="liveassist",
+        description="The rhythm section's left hand for a solo organist: follows a chord chart by the pedals and plays a "
+        "detached figure on a second manual.",
+        epilog=CAUTION,
+    )
+    parser.add_argument("--version", action="store_true", help="tell the version and stop")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+
+    demo = commands.add_parser("demo", help="see and hear it with nothing plugged in")
+    demo.add_argument("chart", nargs="?", help="a chart to play instead of the demo's own")
+    demo.add_argument(
+        "--headless", action="store_true", help="tell the story as text, as fast as it can, without a screen"
+    )
+    demo.add_argument("--sound", metavar="DEVICE", help="sound device to play through, by name; silent without")
+    demo.add_argument("--list-sound", action="store_true", help="list the sound devices and stop")
+    demo.add_argument("--seed", type=int, default=1, help="another imagined organist (default 1)")
+    _options(demo)
+
+    play = commands.add_parser("play", help="play a chart on your console, with the desk on the screen")
+    play.add_argument("chart", help="the chart")
+    play.add_argument("--no-desk", action="store_true", help="without the screen, until Ctrl-C")
+    play.add_argument("--from-bar", type=int, metavar="N", help="start at bar N of the route, counted from 1")
+    play.add_argument(
+        "--take", metavar="FILE", help="where to write the take (default: the takes folder of your user data)"
+    )
+    play.add_argument("--sound", metavar="DEVICE", help="also sound the figure through this sound device, by name")
+    _options(play)
+
+    check = commands.add_parser("check", help="proof charts: everything wrong or odd, all at once")
+    check.add_argument("charts", nargs="+", metavar="chart")
+    check.add_argument("--console", metavar="FILE", help="console profile: checks against its pedalboard")
+
+    for name, help_ in (
+        ("route", "the roadmap unfolded: bars and changes in the order of playing"),
+        ("arrange", "the left hand that the band would play"),
+    ):
+        command = commands.add_parser(name, help=help_)
+        command.add_argument("chart")
+        command.add_argument("--json", action="store_true", help="for programs")
+        if name == "arrange":
+            command.add_argument("--fullness", type=int, choices=(1, 2, 3, 4), help="1 bare to 4 full (default 2)")
+            command.add_argument("--tempo", type=float, metavar="BPM", help="counted beats a minute")
+            command.add_argument("--room", type=float, metavar="SECONDS", help="reverberation time")
+            command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+
+    replay = commands.add_parser("replay", help="what the band does with a take, or with a MIDI file")
+    replay.add_argument("chart")
+    replay.add_argument("take", help="a take, or a Standard MIDI File")
+    replay.add_argument("--json", action="store_true", help="for programs, one object a line")
+    _options(replay)
+
+    commands.add_parser("ports", help="the MIDI ports of this machine")
+
+    console = commands.add_parser("console", help="learn your console by pressing, and write its profile")
+    console.add_argument("profile", nargs="?", metavar="FILE", help="where to write it (default: console.toml)")
+    return parser
+
+
+def _options(command: argparse.ArgumentParser) -> None:
+    """The settings that a player may state on the command line."""
+    command.add_argument("--console", metavar="FILE", help="console profile (default: the plain console)")
+    command.add_argument("--lead", metavar="NAME", help="feet, switch, pulse or click")
+    command.add_argument("--time", metavar="FROM", help="where time comes from: feet or click")
+    command.add_argument("--place", metavar="FROM", help="where place comes from: feet, switch or bars")
+    command.add_argument("--patience", metavar="N", help="missing changes to carry on through: 0, 1, 2 or always")
+    command.add_argument("--tempo", type=float, metavar="BPM", help="counted beats a minute (default: the chart's)")
+    command.add_argument("--fullness", type=int, metavar="N", help="1 bare to 4 full")
+    command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command. Returns the exit code: 0 well, 1 problems found in a chart, 2 bad input."""
+    parser = _parser()
+    options = parser.parse_args(arguments)
+    if options.version:
+        from importlib.metadata import version
+
+        print(f"liveassist {version('liveassist')}")
+        return 0
+    if options.command is None:
+        parser.print_help()
+        return 0
+
+    from charts.errors import ChartError
+    from liveassist import commands
+    from liveassist.errors import PlayerError
+
+    try:
+        return commands.COMMANDS[options.command](options)
+    except (PlayerError, ChartError) as error:
+        print(f"liveassist: {error}", file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader has had enough; nothing to tell
+        return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
