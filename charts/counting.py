@@ -27,39 +27,32 @@ def offsets(written: Sequence[str], meter: Meter, length: Fraction) -> tuple[Fra
 
     ``length`` is the bar's, in quarter notes. Raises ValueError with what was found and what would fit.
     """
+    if any(symbol == AND and before in (AND, None) for before, symbol in zip([None, *written], written, strict=False)):
+        raise ValueError("& needs a beat of its own bar just before it: D &A / /, or / &A / where the chord goes on")
     share = meter.counted_beat if BEAT in written else _share(written.count(CHORD), meter, length)
-    last_division = meter.counted_beat / (3 if meter.compound else 2)
     taken = share * sum(symbol != AND for symbol in written)
     if taken != length:
         raise ValueError(_beats_message(taken, meter, length))
+    last_division = meter.counted_beat / (3 if meter.compound else 2)
+    if AND in written and share <= last_division:
+        raise ValueError(f"this bar of {share} quarter notes is too short for an &")
     places: list[Fraction] = []
     end = Fraction(0)
-    before = ""
     for symbol in written:
         if symbol == AND:
-            if before in ("", AND):
-                raise ValueError(
-                    "& needs a beat of its own bar just before it: D &A / /, or / &A / where the chord goes on"
-                )
-            if share <= last_division:
-                raise ValueError(f"a beat of {share} quarter notes is too short for an &")
             places.append(end - last_division)
-        else:
-            if symbol == CHORD:
-                places.append(end)
-            end += share
-        before = symbol
+            continue
+        if symbol == CHORD:
+            places.append(end)
+        end += share
     return tuple(places)
 
 
 def _share(chords: int, meter: Meter, length: Fraction) -> Fraction:
     """What each of so many chords alone in a bar gets."""
-    if chords == 0:
-        raise ValueError("& needs a beat of its own bar just before it: D &A / /, or / &A / where the chord goes on")
     share = length / chords
     if chords > 1 and (share / meter.counted_beat).denominator != 1:
-        beats = length / meter.counted_beat
-        raise ValueError(_sharing_message(chords, beats, meter))
+        raise ValueError(_sharing_message(chords, length / meter.counted_beat, meter))
     return share
 
 

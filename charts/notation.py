@@ -256,7 +256,7 @@ def _own_settings(block: Block, unit: int | None, meter: Meter, problems: Proble
 
 
 def _section(block: Block, settings: Settings, bars: SectionBars, problems: Problems) -> Section:
-    begun = False
+    begun = lost = False
     for line in block.lines:
         match = _ENTRY.fullmatch(line.text)
         name = match["name"].casefold() if match else ""
@@ -266,11 +266,9 @@ def _section(block: Block, settings: Settings, bars: SectionBars, problems: Prob
         elif not begun and match and name != "melody":
             continue
         elif not begun:
-            problems.add(
-                line.number,
-                line.column,
-                "words and melody stand below the bars they belong to; a line of bars begins with |",
-            )
+            lost = True
+            message = "words and melody stand below the bars they belong to; a line of bars begins with |"
+            problems.add(line.number, line.column, message)
         elif match and name == "melody":
             bars.below(melody=match["value"].strip(), line=line.number)
         elif name in SECTION_NAMES:
@@ -283,7 +281,7 @@ def _section(block: Block, settings: Settings, bars: SectionBars, problems: Prob
             problems.add(line.number, line.column, "this looks like bars, and a line of bars begins with |")
         else:
             bars.below(words=line.content)
-    if not begun:
+    if not (begun or lost):
         problems.add(block.line, 1, f'"{block.name}" has no bars; write at least one: | D |')
     return Section(
         name=block.name,

@@ -74,7 +74,7 @@ def _section_text(section: Section) -> str:
     for start, end in _lines(section.bars):
         lines.append(_bars_text(section.bars, start, end))
         first = section.bars[start]
-        lines.extend(f"  {_words(words)}" for words in first.words)
+        lines.extend(f"  {re.sub('^#', '♯', _words(words))}" for words in first.words)
         lines.extend(f"melody = {melody}" for melody in first.melody.splitlines())
     return "\n".join(lines)
 
@@ -101,8 +101,8 @@ def _bars_text(bars: Sequence[Bar], start: int, end: int) -> str:
         text += f" {_bar_text(bar, bars[index - 1] if index else None)} {_after(bars, index)}"
         if index + 1 < end:
             following = _before(bars[index + 1])
-            # A sign cannot be glued to "|]" or to "x3": it gets a barline of its own.
-            apart = following and not text.endswith("|")
+            # Behind "x3" a bar needs a barline of its own, and so does a sign behind "|]".
+            apart = text[-1].isdigit() or (following and text[-1] == "]")
             text += f" |{following}" if apart else following
     return text
 
@@ -187,4 +187,4 @@ def _change_text(change: Change) -> str:
 
 def _words(text: str) -> str:
     """Words as one line. A ``#`` that would begin a comment becomes a sharp sign."""
-    return re.sub(r"(^|\s)#(?=\s|$)|^#", r"\1♯", " ".join(text.splitlines()).strip())
+    return re.sub(r"(^|\s)#(?=\s|$)", r"\1♯", " ".join(text.splitlines()).strip())
