@@ -368,6 +368,35 @@ def test_the_desk_comes_back_to_a_band_that_comes_back() -> None:
         assert not reader.left
 
 
+def test_the_last_request_arrives_though_pictures_lie_unread(band: LinkServer) -> None:
+    band.publish(Picture())
+    reader = met(band)
+    for at in range(1, 4):
+        band.publish(Picture(at=at))
+        time.sleep(0.01)
+    assert reader.send(Request(ask="leave"))
+    reader.close()
+    assert until(band.requests) == [Request(ask="leave")]
+
+
+def test_a_desk_that_was_dropped_comes_back_without_alarm(band: LinkServer, monkeypatch: pytest.MonkeyPatch) -> None:
+    band.publish(Picture(at=0, words=LONG_WORDS))
+    reader = met(band)
+    monkeypatch.setattr(server, "MOST_OWED", 0)  # the next picture costs it its place
+    band.publish(Picture(at=1, words=LONG_WORDS))
+    until(lambda: not band._guests)
+    monkeypatch.setattr(server, "MOST_OWED", 1 << 20)
+    alarms = []
+
+    def seen_again() -> bool:
+        picture = reader.read()
+        alarms.append(reader.gone)
+        return picture is not None and picture.at == 1
+
+    assert until(seen_again)
+    assert not any(alarms)
+
+
 def test_a_silent_band_is_taken_for_gone() -> None:
     now = [0.0]
     with closing(socket.create_server(("127.0.0.1", 0))) as door:

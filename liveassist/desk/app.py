@@ -6,7 +6,7 @@ It makes no music and keeps no state of the band's: it may die and come back at 
 from __future__ import annotations
 
 import time
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from textual.app import App
 from textual.binding import Binding, BindingType
@@ -20,7 +20,7 @@ from liveassist.desk.colours import LIVERIES, NIGHT
 from liveassist.desk.keys import DESK_KEYS, FOLLOW_UP_WAIT, FOLLOW_UPS, nod_keys
 from liveassist.desk.playing import PlayingScreen
 from liveassist.desk.screens import HelpSheet, LeaveSheet, LostSheet, RoadmapSheet, SettingsSheet, Sheet
-from liveassist.link import LinkReader, Picture, Reader, Request
+from liveassist.link import NODDER, LinkReader, Picture, Reader, Request
 
 LOOKS = 24
 """How often a second the desk looks whether there is a new picture."""
@@ -231,13 +231,17 @@ class DeskApp(App[int], inherit_bindings=False):
         self.exit(EXIT_LEFT)
 
 
-def run_desk(address: tuple[str, int], token: str, **reader_options: Any) -> int:
+def run_desk(address: tuple[str, int], token: str, role: str = NODDER) -> int:
     """Show the band at this address until the player leaves.
 
+    Args:
+        address: host and port of the band's end of the link.
+        token: the band's token.
+        role: ``LOOKER`` for a second screen that gives no nods.
     Returns:
         One of the ``EXIT_`` numbers of ``liveassist.desk``.
     """
-    reader = LinkReader(address, token, **reader_options)
+    reader = LinkReader(address, token, role)
     try:
         result = DeskApp(reader).run(mouse=False)
     finally:

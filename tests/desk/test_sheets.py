@@ -35,6 +35,15 @@ async def test_settings_say_where_they_came_from(desk) -> None:
         assert isinstance(running.app.screen, PlayingScreen)
 
 
+async def test_long_settings_can_be_read_to_the_end(desk, mid_song: Picture) -> None:
+    origins = tuple((f"setting {number}", "1", "built-in") for number in range(40))
+    async with desk(picture=replace(mid_song, origins=origins)) as running:
+        await running.press("s")
+        assert "setting 39" not in running.text()
+        await running.press(*["down"] * 30)
+        await running.until(lambda: "setting 39" in running.text())
+
+
 async def test_one_sheet_takes_the_place_of_another(desk) -> None:
     async with desk() as running:
         await running.press("s", "m")
