@@ -1,0 +1,178 @@
+"""Ports that stay open by name: a watch, polled about once a second, tells which ports went away and came back.
+
+A MIDI system tells nobody that a port has gone: nothing is raised, the port claims to be open, and stays silent after it is
+plugged in again. So the list of names is compared with what is wanted; a port that vanished is closed and opened again by
+name when it comes back. What asks for a port holds an ``Outlet`` (or hears through its callback) all the time, and need not
+know. A port that was slow or failed is left alone for a while and then opened again in the same way.
+
+Times are seconds from the monotonic clock, handed in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from liveassist.console.ports import Binding, Callback, Input, Output, PortUnknown, find_port
+from liveassist.errors import PlayerError
+
+EVERY = 1.0
+"""Seconds between two looks at the list."""
+PAUSE = 3.0
+"""Seconds for which a port that was slow or failed is left alone."""
+NOTE_OFF, NOTE_ON = 0x80, 0x90
+RELEASE = 64
+"""Release velocity where none was sensed (MIDI 1.0, from memory)."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class News:
+    """A port went away, came back, or cannot be had."""
+
+    wanted: str
+    """The name as it was asked for."""
+    is_input: bool
+    well: bool
+    text: str
+    """For the player."""
+
+
+class Outlet:
+    """An output that is always there: what is sent while its port is away is lost, except that no note stays on.
+
+    Keeps account of the keys that are down at the far end. When the port comes back, they are let go first.
+    """
+
+    def __init__(self) -> None:
+        self._output: Output | None = None
+        self._down: set[tuple[int, int]] = set()
+
+    @property
+    def well(self) -> bool:
+        """Whether the port is there and takes what is sent."""
+        return self._output is not None and self._output.well
+
+    def send(self, message: bytes) -> bool:
+        """Send one message; whether it was taken."""
+        taken = self._output is not None and self._output.send(message)
+        if taken and len(message) == 3 and message[0] & 0xE0 == NOTE_OFF:
+            key = (message[0] & 0x0F, message[1])
+            if message[0] & 0xF0 == NOTE_ON and message[2]:
+                self._down.add(key)
+            else:
+                self._down.discard(key)
+        return taken
+
+    def attach(self, output: Output) -> None:
+        """The port is open: let go of what was left down."""
+        self._output = output
+        for channel, key in sorted(self._down):
+            self.send(bytes((NOTE_OFF | channel, key, RELEASE)))
+
+    def detach(self, *, vanished: bool) -> None:
+        """Leave the port."""
+        if self._output is not None:
+            self._output.close(vanished=vanished)
+        self._output = None
+
+
+class _Wanted:
+    """One port that shall be open."""
+
+    def __init__(self, name: str, callback: Callback | None) -> None:
+        self.name, self.callback = name, callback
+        self.outlet = Outlet()
+        self.input: Input | None = None
+        self.opened = ""
+        """The name under which it is open, or empty."""
+        self.told = ""
+        """What was told last while it is away."""
+        self.not_before = 0.0
+        """When it may be tried again."""
+
+    def open(self, binding: Binding, found: str) -> None:
+        if self.callback is not None:
+            self.input = binding.open_input(found, self.callback)
+        else:
+            self.outlet.attach(binding.open_output(found))
+        self.opened = found
+
+    def close(self, *, vanished: bool) -> None:
+        if self.input is not None:
+            self.input.close(vanished=vanished)
+        self.input = None
+        self.outlet.detach(vanished=vanished)
+        self.opened = ""
+
+
+class Watch:
+    """Keeps the wanted ports of a binding open. Use from one thread."""
+
+    def __init__(self, binding: Binding) -> None:
+        self._binding = binding
+        self._wanted: list[_Wanted] = []
+        self._next = 0.0
+
+    def hear(self, name: str, callback: Callback) -> None:
+        """Hear the port of this name, from the next ``look`` on and whenever it is there."""
+        self._wanted.append(_Wanted(name, callback))
+        self._next = 0.0
+
+    def play(self, name: str) -> Outlet:
+        """Play to the port of this name, from the next ``look`` on and whenever it is there."""
+        self._wanted.append(_Wanted(name, None))
+        self._next = 0.0
+        return self._wanted[-1].outlet
+
+    def look(self, now: float) -> list[News]:
+        """Open and close what has to be; what is new. Does nothing before its time (``EVERY``), so call it often."""
+        if now < self._next:
+            return []
+        self._next = now + EVERY
+        inputs, outputs = self._binding.inputs(), self._binding.outputs()
+        return [
+            news
+            for port in self._wanted
+            for news in self._looked_after(port, outputs if port.callback is None else inputs, now)
+        ]
+
+    def away(self) -> list[str]:
+        """The wanted names that are not open now."""
+        return [port.name for port in self._wanted if not port.opened]
+
+    def close(self) -> None:
+        """Close all ports."""
+        for port in self._wanted:
+            port.close(vanished=False)
+
+    def _looked_after(self, port: _Wanted, names: Sequence[str], now: float) -> list[News]:
+        news = []
+        if port.opened and port.opened not in names:
+            port.close(vanished=True)
+            news.append(self._away(port, f'"{port.name}" has gone: is it unplugged or switched off?'))
+        elif port.opened and port.callback is None and not port.outlet.well:
+            port.close(vanished=True)
+            port.not_before = now + PAUSE
+            news.append(self._away(port, f'"{port.name}" does not answer; it is tried again in {PAUSE:g} seconds'))
+        if port.opened or now < port.not_before:
+            return news
+        try:
+            port.open(self._binding, find_port(port.name, names))
+        except PortUnknown as error:
+            if not port.told:
+                news.append(self._away(port, str(error)))
+        except PlayerError as error:
+            port.not_before = now + PAUSE
+            if str(error) != port.told:
+                news.append(self._away(port, str(error)))
+        else:
+            was_away, port.told = bool(port.told), ""
+            said = "is back" if was_away else "is open"
+            news.append(
+                News(wanted=port.name, is_input=port.callback is not None, well=True, text=f'"{port.name}" {said}')
+            )
+        return news
+
+    def _away(self, port: _Wanted, text: str) -> News:
+        port.told = text
+        return News(wanted=port.name, is_input=port.callback is not None, well=False, text=text)
