@@ -65,7 +65,7 @@ def _theme(name: str) -> Theme:
 
 
 class DeskApp(App[int], inherit_bindings=False):
-    """Args: reader: the desk's end of the link. Its result is one of the ``EXIT_`` numbers of ``liveassist.desk``."""
+    """The desk of the band at the other end of ``reader``. Running it gives one of the ``EXIT_`` numbers."""
 
     CSS_PATH = "desk.tcss"
     ENABLE_COMMAND_PALETTE = False

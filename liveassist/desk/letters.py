@@ -136,7 +136,7 @@ LETTERS: dict[str, tuple[float, tuple[Stroke, ...]]] = {
     "♮": (0.4, (_line((0, 0), (0, 0.72), (1, 0.6)), _line((0, 0.4), (1, 0.28), (1, 1)))),
     "𝄪": (0.5, (_line((0, 0.25), (1, 0.75)), _line((1, 0.25), (0, 0.75)))),
     "°": (0.4, (_arc(0.5, 0.2, 0.5, 0.2, 0, 360),)),
-    "ø": (0.5, (_arc(0.5, 0.4, 0.45, 0.3, 0, 360), _line((1, 0), (0, 0.85)))),
+    "ø": (0.54, (_arc(0.5, 0.42, 0.5, 0.36, 0, 360), _line((1, 0), (0, 0.84)))),
     "Δ": (0.6, (_line((0.5, 0.1), (0, 0.9), (1, 0.9), (0.5, 0.1)),)),
     "+": (0.5, (_line((0.5, 0.25), (0.5, 0.85)), _line((0, 0.55), (1, 0.55)))),
     "-": (0.36, (_line((0, 0.55), (1, 0.55)),)),
@@ -155,7 +155,7 @@ LETTERS["—"] = LETTERS["–"]
 LETTERS["−"] = LETTERS["-"]
 LETTERS["♢"] = LETTERS["Δ"]
 
-THIN = "()[]°"
+THIN = "()[]°ø"
 """Signs that are always drawn with the light pen, or they would look like strokes and blots."""
 EVEN = "AMm+Δ"
 """Letters with a stroke in the middle, which must fall on whole pixels."""
