@@ -23,7 +23,7 @@ from charts.symbols import COPY, Cell, read_cell
 
 _BARLINE = re.compile(
     r"""(?P<close>:)? (?P<stroke>\|\]|\|\||\|) (?P<open>:)?
-        (?:\s*(?P<times>\d{1,2}(?:\s*[,–-]\s*\d{1,2})*)\.(?![\w.]))?
+        (?:\s*(?P<times>\d{1,2}(?:\s*[,–-]\s*\d{1,2})*)\.(?![\d.]))?
         (?:\s*(?P<x>[x×])\s*(?P<plays>\d{1,2})(?!\w))?""",
     re.VERBOSE | re.IGNORECASE,
 )

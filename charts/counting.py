@@ -27,6 +27,8 @@ def offsets(written: Sequence[str], meter: Meter, length: Fraction) -> tuple[Fra
 
     ``length`` is the bar's, in quarter notes. Raises ValueError with what was found and what would fit.
     """
+    if not written:
+        raise ValueError("there is no chord in this bar")
     if any(symbol == AND and before in (AND, None) for before, symbol in zip([None, *written], written, strict=False)):
         raise ValueError("& needs a beat of its own bar just before it: D &A / /, or / &A / where the chord goes on")
     share = meter.counted_beat if BEAT in written else _share(written.count(CHORD), meter, length)

@@ -47,6 +47,8 @@ class Block:
 
     name: str
     line: int
+    column: int
+    """Where the heading begins."""
     lines: tuple[Line, ...]
 
 
@@ -82,7 +84,7 @@ def lines_of(text: str) -> tuple[Line, ...]:
 def divide(lines: Iterable[Line], problems: Problems) -> tuple[tuple[Line, ...], tuple[Line, ...], tuple[Block, ...]]:
     """The header's lines, the roadmap's lines, and a block for every section, in the order written."""
     header: list[Line] = []
-    headings: list[tuple[str, int, list[Line]]] = []
+    headings: list[tuple[str, Line, list[Line]]] = []
     for line in lines:
         if not line.content.startswith("=="):
             (headings[-1][2] if headings else header).append(line)
@@ -97,20 +99,22 @@ def divide(lines: Iterable[Line], problems: Problems) -> tuple[tuple[Line, ...],
             )
             # The bars below still want reading, under the best name there is.
             name = line.content.strip("= ") or f"line {line.number}"
-        headings.append((name, line.number, []))
+        headings.append((name, line, []))
 
     roadmap: list[Line] | None = None
     blocks: list[Block] = []
     seen: dict[str, int] = {}
-    for name, number, below in headings:
+    for name, line, below in headings:
         known = " ".join(name.casefold().split())
         if known in seen:
             problems.add(
-                number, 1, f'"{name}" is here already, in line {seen[known]}; every section needs its own name'
+                line.number,
+                line.column,
+                f'"{name}" is here already, in line {seen[known]}; every section needs its own name',
             )
-        seen.setdefault(known, number)
+        seen.setdefault(known, line.number)
         if same_name(name, ROADMAP):
             roadmap = roadmap or below
         else:
-            blocks.append(Block(name, number, tuple(below)))
+            blocks.append(Block(name, line.number, line.column, tuple(below)))
     return tuple(header), tuple(roadmap or ()), tuple(blocks)

@@ -58,7 +58,7 @@ HEADER_NAMES = (
 )
 SECTION_NAMES = ("key", "meter", "tempo", "feel")
 
-_ENTRY = re.compile(r"\s*(?P<name>[A-Za-z][A-Za-z -]*?)\s*=(?!=)\s*(?P<value>.*)")
+_ENTRY = re.compile(r"\s*(?P<name>[^=|]*?)\s*=(?!=)\s*(?P<value>.*)")
 _LOST_BAR_LINE = re.compile(r"(?P<cell>[^|]*)\|")
 
 T = TypeVar("T")
@@ -82,12 +82,13 @@ def read_chart(text: str, source: str = "") -> Chart:
 
     Raises ChartError with everything found wrong, in order of place.
     """
+    # Where a value cannot be read, a usual one stands in, so that one thing wrong hides no other.
     problems = Problems(source)
     header_lines, roadmap_lines, blocks = divide(lines_of(text), problems)
     header = _header(header_lines, problems)
     unit = _read(header, "count", read_count, problems)
     meter = _read(header, "meter", _meter_reader(unit), problems) or Meter(4, 4)
-    key = _read(header, "key", read_key, problems)
+    key = _read(header, "key", read_key, problems) or Key(Spelling("C"))
     if "key" not in header:
         problems.add(0, 0, 'the chart states no key; write one at the top, such as "key = D" or "key = F#m"')
     tempo = _read(header, "tempo", lambda value: read_tempo(value, meter), problems) or DEFAULT_TEMPO
@@ -101,7 +102,7 @@ def read_chart(text: str, source: str = "") -> Chart:
         bars = SectionBars(
             settings.meter or meter,
             pickup if index == 0 else Fraction(0),
-            _chord_reader(settings.key or key or Key(Spelling("C")), degrees),
+            _chord_reader(settings.key or key, degrees),
             problems,
         )
         sections.append(_section(block, settings, bars, problems))
@@ -111,7 +112,7 @@ def read_chart(text: str, source: str = "") -> Chart:
     steps = [read_step(line, names, problems) for line in roadmap_lines]
     chart = Chart(
         title=_read(header, "title", read_text, problems) or Path(source).stem or "Untitled",
-        key=key or Key(Spelling("C")),
+        key=key,
         meter=meter,
         tempo=tempo,
         feel=_read(header, "feel", read_text, problems),
@@ -130,8 +131,9 @@ def read_chart(text: str, source: str = "") -> Chart:
     return chart
 
 
-def read_chart_file(path: Path) -> Chart:
+def read_chart_file(path: str | Path) -> Chart:
     """Reads a chart from a file. Raises ChartError where the file cannot be opened or is not UTF-8 text, too."""
+    path = Path(path)
     source = path.name
     try:
         raw = path.read_bytes()
@@ -282,7 +284,7 @@ def _section(block: Block, settings: Settings, bars: SectionBars, problems: Prob
         else:
             bars.below(words=line.content)
     if not (begun or lost):
-        problems.add(block.line, 1, f'"{block.name}" has no bars; write at least one: | D |')
+        problems.add(block.line, block.column, f'"{block.name}" has no bars; write at least one: | D |')
     return Section(
         name=block.name,
         bars=bars.finished(),

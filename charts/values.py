@@ -1,7 +1,7 @@
 """What stands to the right of an equals sign: tempo, pickup, count, room, and the rest; read and written.
 
-Note values are quarter notes. A bare number is of counted beats: ``tempo = 56`` in 6/8 is dotted quarter 56, ``pickup
-= 1`` in 4/4 is a quarter. Every reader raises ValueError with a sentence that says what was read and what would fit.
+Note values are quarter notes. A bare number is of counted beats: a tempo of 56 in 6/8 is dotted quarter 56, a pickup of
+1 in 4/4 is a quarter. Every reader raises ValueError with a sentence that says what was read and what would fit.
 """
 
 from __future__ import annotations

@@ -139,6 +139,11 @@ PLAIN = (False, 0, (), (), "|")
         pytest.param("| D ||: A :|", [(False, 0, (), (), "||"), (True, 2, (), (), "|")], id="double bar and repeat"),
         pytest.param("| D || |: A :|", [(False, 0, (), (), "||"), (True, 2, (), (), "|")], id="the same, apart"),
         pytest.param(
+            "|:D|1.A:|2.G||",
+            [(True, 0, (), (), "|"), (False, 2, (1,), (1,), "|"), (False, 0, (2,), (2,), "||")],
+            id="endings without spaces",
+        ),
+        pytest.param(
             "|: D |1. A :|2. G ||",
             [(True, 0, (), (), "|"), (False, 2, (1,), (1,), "|"), (False, 0, (2,), (2,), "||")],
             id="endings",

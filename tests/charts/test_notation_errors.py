@@ -27,6 +27,7 @@ def only(text: str, line: int, column: int, *says: str) -> None:
     ("header", "line", "column", "says"),
     [
         pytest.param("titel = X", 2, 1, ('"titel"', "title, key, meter, tempo, feel"), id="unknown name"),
+        pytest.param("sub_title 2 = X", 2, 1, ('"sub_title 2"', "title, key"), id="unknown name, odd letters"),
         pytest.param("  titel = X", 2, 3, ('"titel"',), id="unknown name, indented"),
         pytest.param("key = G", 2, 1, ("already", "line 1"), id="stated twice"),
         pytest.param("meter = 4", 2, 9, ('"4"', "4/4"), id="meter"),
@@ -59,6 +60,7 @@ def test_header(header: str, line: int, column: int, says: tuple[str, ...]) -> N
         pytest.param("key = H\n== A ==\n| D |", 1, 7, ('"H"', "F#m"), id="not a key"),
         pytest.param("key = D", 0, 0, ("no section",), id="no section"),
         pytest.param("key = D\n== A ==\n| D |\n== a ==\n| D |", 4, 1, ('"a"', "line 2"), id="section twice"),
+        pytest.param("key = D\n == A ==\n| D |\n  == A ==\n| D |", 4, 3, ('"A"',), id="section twice, indented"),
         pytest.param("key = D\n== A\n| D |", 2, 1, ('"== A"', "double equals"), id="heading half written"),
         pytest.param("key = D\n== ==\n| D |", 2, 1, ("heading",), id="heading without a name"),
         pytest.param("key = D\n== A ==\n", 2, 1, ('"A" has no bars',), id="section without bars"),
