@@ -1,0 +1,110 @@
+"""Any sequence of events: one end for every start, time never goes back, and asking changes nothing."""
+
+from __future__ import annotations
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from liveassist.band.events import (
+    DIVISIONS,
+    Action,
+    DivisionBack,
+    DivisionLost,
+    Event,
+    KeyDown,
+    KeyUp,
+    Nodded,
+    NoteOff,
+    NoteOn,
+    SwitchPressed,
+)
+from liveassist.band.nods import NODS
+from liveassist.band.song import arrangements, performance
+from liveassist.settings import Settings
+from tests.band.rehearsing import QUAY, route_of
+
+ROUTE = route_of(QUAY)
+DEFAULT = Settings()
+ARRANGED = arrangements(ROUTE, DEFAULT)
+for _lift in range(-2, 3):
+    ARRANGED(_lift)
+
+LEADS = st.sampled_from(["feet", "switch", "pulse", "click"])
+
+
+@st.composite
+def events(draw: st.DrawFn) -> list[Event]:
+    at, heard, made = 0.0, 0.0, []
+    for _ in range(draw(st.integers(1, 40))):
+        at += draw(st.sampled_from([0.0, 0.01, 0.05, 0.24, 0.5, 1.0, 2.0, 9.0]))
+        heard = max(heard, at + draw(st.sampled_from([0.0, 0.0, 0.003, 0.2])))
+        key = draw(st.integers(36, 50))
+        division = draw(st.sampled_from(["pedal", "pedal", "pedal", *DIVISIONS]))
+        made.append(
+            draw(
+                st.sampled_from(
+                    [
+                        KeyDown(at=at, heard=heard, division=division, key=key),
+                        KeyDown(at=at, heard=heard, division="pedal", key=36 + (ROUTE.changes[key % 18].bass or 0)),
+                        KeyUp(at=at, heard=heard, division=division, key=key),
+                        SwitchPressed(at=at, heard=heard),
+                        Nodded(
+                            at=at,
+                            heard=heard,
+                            nod=draw(st.sampled_from(sorted(NODS))),
+                            argument=draw(st.sampled_from([None, 2])),
+                        ),
+                        DivisionLost(at=at, heard=heard, division=division),
+                        DivisionBack(at=at, heard=heard, division=division),
+                    ]
+                )
+            )
+        )
+    return made
+
+
+def play(given_events: list[Event], lead: str, *, asks: int = 0) -> list[Action]:
+    """Play events; ``asks`` times between any two events ``due`` and ``next_due`` are asked in small steps."""
+    chosen = Settings(lead=lead)
+    band = performance(ROUTE, chosen)
+    band.arrange_at = ARRANGED
+    band.arrangement = ARRANGED(0)
+    done: list[Action] = []
+    before = 0.0
+    for event in given_events:
+        for step in range(1, asks + 1):
+            band.next_due()
+            band.view()
+            done += band.due(before + (event.heard - before) * step / (asks + 1))
+        done += band.receive(event)
+        before = event.heard
+    return done + band.due(before + 8.0) + band.receive(Nodded(at=before + 8.0, heard=before + 8.0, nod="tacet"))
+
+
+@settings(max_examples=120, deadline=None)
+@given(events(), LEADS)
+def test_every_start_has_exactly_one_end_and_time_never_goes_back(given_events, lead):
+    done = play(given_events, lead)
+    on: set[tuple[str, int]] = set()
+    latest = 0.0
+    for action in done:
+        assert action.at >= latest - 1e-9
+        latest = action.at
+        if isinstance(action, NoteOn):
+            assert (action.part, action.pitch) not in on
+            on.add((action.part, action.pitch))
+        if isinstance(action, NoteOff):
+            on.remove((action.part, action.pitch))
+    assert on == set()
+
+
+@settings(max_examples=60, deadline=None)
+@given(events(), LEADS, st.integers(1, 5))
+def test_asking_more_often_gives_the_same_music(given_events, lead, asks):
+    assert play(given_events, lead, asks=asks) == play(given_events, lead)
+
+
+@settings(max_examples=30, deadline=None)
+@given(events(), LEADS)
+def test_the_same_events_give_the_same_actions(given_events, lead):
+    assert repr(play(given_events, lead)) == repr(play(given_events, lead))
