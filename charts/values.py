@@ -116,7 +116,7 @@ def read_pickup(text: str, meter: Meter) -> Fraction:
         length = Fraction(number[1]) * meter.counted_beat
     else:
         first, _, rest = words.partition(" ")
-        times = int(first) if first.isdigit() else NUMBERS.get(first)
+        times = int(first) if first.isdecimal() else NUMBERS.get(first)
         value = note_value(rest) if times else note_value(words)
         if value is not None:
             length = value * (times or 1)

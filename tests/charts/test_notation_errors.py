@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from charts.errors import ChartError, Problem
 from charts.notation import read_chart
@@ -187,3 +189,22 @@ def test_everything_is_told_at_once_and_in_order() -> None:
 
 def test_a_bad_bar_is_told_once_however_often_it_is_copied() -> None:
     only("key = D\n== A ==\n| D | D / | % | % (hold) |", 3, 7, "found 2 beats")
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.lists(
+        st.text(max_size=12) | st.sampled_from(["\n", "| D |", "== A ==", "key = D", "(", "tempo = "]), max_size=12
+    )
+)
+def test_no_text_whatever_breaks_the_reader(scraps: list[str]) -> None:
+    try:
+        read_chart("".join(scraps))
+    except ChartError as error:
+        lines = "".join(scraps).count("\n") + "".join(scraps).count("\r") + 1
+        told = error.problems
+        inside = all(0 <= problem.line <= lines for problem in told)
+    else:
+        told, inside = (), True
+    assert inside
+    assert list(told) == sorted(told, key=lambda problem: (problem.line, problem.column))
