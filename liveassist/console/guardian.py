@@ -1,0 +1,414 @@
+"""The guardian: parent of the band, and the one that lets go of the keys when the band dies or hangs.
+
+Run as ``python -m liveassist.console.guardian`` in a session of its own; standard library and the MIDI binding only. It
+holds its own outputs to the same destinations as the band, so that a dead or stuck band cannot take the way to the organ
+with it, and silences with note-offs alone: no controller, since on consoles these move stops and shoes.
+
+What it reads (standard input, JSON lines from the launcher). First the *spec*::
+
+    {"band": ["python", "-m", "..."],      command of the band
+     "hand": "...",                        text handed to the band as the first line of its standard input
+     "outputs": [{"name": "Organ", "channels": [2]}, ...],
+                                           ports that the band plays, in the order of its PORT numbers, and channels (1-16)
+     "limit": 0.25}                        silence that is taken for a hang, seconds (optional)
+
+and then any of::
+
+    {"do": "start", "hand": "..."}         another band, when the last one has ended; "band" may change the command
+    {"do": "end"}                          ask the band to leave (TERM; on Windows a line "end" on its standard input),
+                                           insist after a while, and leave
+
+What it tells (standard output, JSON lines)::
+
+    {"kind": "band", "pid": 17}            a band has started
+    {"kind": "port", "name": "Organ", "well": false, "text": "..."}
+                                           one of its own outputs went away or came back
+    {"kind": "silenced", "why": "died" | "hung" | "left", "after_ms": 3.1, "notes": 4}
+                                           note-offs for the sounding notes have been sent, so long after it noticed;
+                                           the sweep goes on ("left": the band said bye with keys down)
+    {"kind": "ended", "why": "died" | "hung" | "left", "code": -9}
+                                           the band is no more and the sweep is done
+    {"kind": "wrong", "text": "..."}       something that was read cannot be done
+
+The band's end of it, and its lines, are in ``heartbeat``. The band's standard error is the guardian's own.
+
+*Death* is the end of the band's pipe without ``bye``. A *hang* is silence above the limit, counted only while the guardian
+itself was running: after a gap of its own, or a night in a closed laptop, it counts one step and reads first what has come.
+A hung band is killed before anything is sent, because a stopped process blocks what lies behind it in some MIDI systems.
+
+When the launcher is gone (end of standard input), the music goes on: the guardian closes the band's standard input, which
+tells the band to end after its fine, and leaves when the band has. INT, TERM and HUP do not end it.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
+from queue import Empty, SimpleQueue
+from typing import Any
+
+from liveassist.console.heartbeat import LIMIT
+from liveassist.console.ports import Binding, midi_binding
+from liveassist.console.watching import NOTE_OFF, RELEASE, Outlet, Watch
+from liveassist.errors import PlayerError
+
+STEP = 0.02
+"""The guardian looks around at least this often, seconds."""
+REPEATS = (0.0, 0.01, 0.03, 0.08, 0.2)
+"""When the sounding notes are let go, seconds: offs sent within some 10 ms of a death can be lost."""
+LATELY = 1.0
+"""A key let go this long ago, in seconds, counts as sounding: its note-off may have died with the band."""
+PACE = 0.001
+"""Seconds between two messages of a sweep: what a DIN line carries."""
+SWEEPS = (0.001, 0.2)
+"""When a sweep of all keys may begin, seconds; the second begins after the end of the first."""
+STAY = 0.15
+"""A port stays open this long after its last message, seconds."""
+GRACE = 3.0
+"""Seconds that a band has for leaving when asked to."""
+ONE_CLIENT = sys.platform == "win32"
+"""Whether a port takes one client only, so that the guardian can open its own only after a death."""
+
+Key = tuple[int, int, int]
+"""Port (from 0), channel (1-16) and key."""
+
+
+class Account:
+    """Which keys are down, as the band tells it, and which it ever used."""
+
+    def __init__(self, channels: Sequence[Sequence[int]]) -> None:
+        self.channels = [set(of_port) for of_port in channels]
+        """For each port, the channels ever used."""
+        self.down: set[Key] = set()
+        self.let_go: dict[Key, float] = {}
+        """When a key was last let go, seconds, the latest last."""
+
+    def hear(self, line: str, now: float) -> None:
+        """Take a line of the band's."""
+        word, *numbers = line.split()
+        if word not in ("on", "off"):
+            return
+        port, channel, key = (int(number) for number in numbers)
+        self.channels[port].add(channel)
+        if word == "on":
+            self.down.add((port, channel, key))
+        else:
+            self.down.discard((port, channel, key))
+            self.let_go.pop((port, channel, key), None)
+            self.let_go[port, channel, key] = now
+
+    def silent(self) -> bool:
+        """Whether no key was ever pressed."""
+        return not self.down and not self.let_go
+
+    def sounding(self, now: float) -> list[Key]:
+        """What may sound: keys that are down, and those let go lately."""
+        lately = [key for key, at in self.let_go.items() if now - at <= LATELY]
+        return sorted(self.down.union(lately))
+
+    def everything(self, port: int) -> list[Key]:
+        """All keys of the channels ever used on a port; first those ever let go, the latest first."""
+        used = [key for key in reversed(self.let_go) if key[0] == port]
+        rest = [(port, channel, key) for channel in sorted(self.channels[port]) for key in range(128)]
+        return list(dict.fromkeys([*used, *rest]))
+
+
+def silencing(account: Account, now: float) -> list[tuple[float, Key]]:
+    """What to let go of and when, in seconds from ``now``: the sounding notes again and again, and paced sweeps between."""
+    plan = [(moment, key) for moment in REPEATS for key in account.sounding(now)]
+    for port in range(len(account.channels)):
+        begin = 0.0
+        for earliest in SWEEPS:
+            begin = max(begin, earliest)
+            for key in account.everything(port):
+                plan.append((begin, key))
+                begin += PACE
+    return sorted(plan, key=lambda step: step[0])
+
+
+class Quiet:
+    """How long the band has been silent, counted only while somebody listened."""
+
+    def __init__(self, limit: float, now: float) -> None:
+        self._limit = limit
+        self._looked = now
+        self._silent = 0.0
+
+    def too_long(self, now: float, *, heard: bool) -> bool:
+        """Look at ``now``, having ``heard`` from the band or not; whether the silence has passed the limit.
+
+        A look later than a step after the one before counts as one step: the guardian was not running, and the band may
+        well have been.
+        """
+        self._silent = 0.0 if heard else self._silent + min(now - self._looked, STEP)
+        self._looked = now
+        return self._silent > self._limit
+
+
+Arrivals = SimpleQueue[tuple[object, str]]
+"""Who said it (a Band, or None for the launcher) and a line; "" at the end."""
+
+
+def lines_from(read: Callable[[int], bytes], arrived: Callable[[str], None]) -> None:
+    """Hand on line by line what arrives, and "" at the end. Empty lines are passed over."""
+    rest = b""
+    while piece := read(4096):
+        *lines, rest = (rest + piece).split(b"\n")
+        for line in filter(None, lines):
+            arrived(line.decode("utf-8", "replace"))
+    arrived("")
+
+
+class Band:
+    """One band process, as its parent sees it."""
+
+    def __init__(self, argv: Sequence[str], hand: str, arrivals: Arrivals) -> None:
+        self._process = subprocess.Popen(argv, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+        self.pid = self._process.pid
+        self._to_band: SimpleQueue[str | None] = SimpleQueue()
+        self._to_band.put(hand)
+        assert self._process.stdout is not None
+        fd = self._process.stdout.fileno()
+        for work in (self._write, lambda: lines_from(partial(os.read, fd), lambda line: arrivals.put((self, line)))):
+            threading.Thread(target=work, daemon=True).start()
+
+    def orphan(self) -> None:
+        """Tell it that nobody watches any more."""
+        self._to_band.put(None)
+
+    def ask_to_leave(self) -> None:
+        """Ask it to leave."""
+        if sys.platform == "win32":
+            self._to_band.put("end")
+        else:
+            self._process.terminate()
+
+    def kill(self) -> None:
+        """End it now."""
+        self._process.kill()
+
+    def code(self, *, wait: float = 0.0) -> int | None:
+        """Its exit code, or None when it still runs after so many seconds."""
+        try:
+            return self._process.wait(wait)
+        except subprocess.TimeoutExpired:
+            return None
+
+    def _write(self) -> None:
+        pipe = self._process.stdin
+        assert pipe is not None
+        try:
+            while (line := self._to_band.get()) is not None:
+                pipe.write(line.encode() + b"\n")
+                pipe.flush()
+            pipe.close()
+        except OSError:
+            return  # it has gone: the end of the other pipe tells
+
+
+class Guardian:
+    """Keeps one band after another, and the organ silent after each."""
+
+    def __init__(
+        self,
+        spec: Mapping[str, Any],
+        arrivals: Arrivals,
+        tell: Callable[[Mapping[str, Any]], None],
+        binding: Binding | None,
+        *,
+        one_client: bool = ONE_CLIENT,
+    ) -> None:
+        """``binding`` may be missing where the band plays to no port."""
+        self._argv, self._names = list(spec["band"]), [str(port["name"]) for port in spec["outputs"]]
+        self._channels = [tuple(int(channel) for channel in port["channels"]) for port in spec["outputs"]]
+        self._limit = float(spec.get("limit", LIMIT))
+        self._arrivals, self._tell, self._binding = arrivals, tell, binding
+        self._one_client = one_client
+        self._watch: Watch | None = None
+        self._outlets: list[Outlet] = []
+        self._band: Band | None = None
+        self._launcher = True
+        self._ending = False
+        self._begin_anew()
+        if not one_client:
+            self._open()
+
+    # -- one band -----------------------------------------------------------------------------------------------------
+
+    def start(self, hand: str) -> None:
+        """Start a band."""
+        self._begin_anew()
+        try:
+            self._band = Band(self._argv, hand, self._arrivals)
+        except OSError as error:
+            self._tell({"kind": "wrong", "text": f"{self._argv[0]} cannot be started: {error.strerror}"})
+            return
+        if not self._launcher:
+            self._band.orphan()
+        self._tell({"kind": "band", "pid": self._band.pid})
+
+    def run(self) -> None:
+        """Until there is neither band nor launcher, or the launcher said end and the band has gone."""
+        while self._band is not None or (self._launcher and not self._ending):
+            self.step()
+        self._close()
+
+    def step(self) -> None:
+        """Listen for one step, and do what is to be done."""
+        heard = False
+        for who, line in self._arrived():
+            if who is None:
+                self._obey(line)
+            elif who is self._band:
+                heard = True
+                self._hear(line)
+        now = time.monotonic()
+        if self._watch is not None:
+            for news in self._watch.look(now):
+                self._tell({"kind": "port", "name": news.wanted, "well": news.well, "text": news.text})
+        if self._band is None:
+            return
+        hung = self._quiet.too_long(now, heard=heard or not self._listening)
+        if hung or now > self._leave_by:
+            self._band.kill()  # before anything is sent
+            self._over("hung", now)
+        elif self._pipe_closed and self._said_bye:
+            if self._band.code() is not None:
+                self._over("left", now)
+        elif self._pipe_closed:
+            self._band.kill()
+            self._over("died", now)
+
+    def _begin_anew(self) -> None:
+        self._account = Account(self._channels)
+        self._quiet = Quiet(self._limit, time.monotonic())
+        self._listening = self._said_bye = self._pipe_closed = False
+        self._leave_by = float("inf")
+
+    def _arrived(self) -> Iterator[tuple[object, str]]:
+        """What arrives within a step: waits for the first, then takes all that are there."""
+        try:
+            yield self._arrivals.get(timeout=STEP)
+            while True:
+                yield self._arrivals.get_nowait()
+        except Empty:
+            return
+
+    def _hear(self, line: str) -> None:
+        """A line of the band's."""
+        self._listening = line not in ("", "rest", "bye")
+        if line in ("", "bye"):
+            self._pipe_closed = line == ""
+            self._said_bye = self._said_bye or line == "bye"
+            self._leave_by = min(self._leave_by, time.monotonic() + GRACE)
+            return
+        try:
+            self._account.hear(line, time.monotonic())
+        except (ValueError, IndexError):
+            self._tell({"kind": "wrong", "text": f"the band said {line!r}, which means nothing to me"})
+
+    def _over(self, why: str, now: float) -> None:
+        """The band is no more, or good for nothing."""
+        assert self._band is not None
+        if self._account.down or (why != "left" and self._account.let_go):
+            self._silence(why, now)
+        self._tell({"kind": "ended", "why": why, "code": self._band.code(wait=GRACE)})
+        self._band = None
+
+    # -- silence ------------------------------------------------------------------------------------------------------
+
+    def _silence(self, why: str, noticed: float) -> None:
+        """Let go of every key."""
+        self._open()
+        notes = len(self._account.down)
+        told = False
+        begin = time.monotonic()
+        for moment, (port, channel, key) in silencing(self._account, noticed):
+            if moment > 0.0 and not told:
+                told = True
+                after = round((time.monotonic() - noticed) * 1000.0, 1)
+                self._tell({"kind": "silenced", "why": why, "after_ms": after, "notes": notes})
+            time.sleep(max(0.0, begin + moment - time.monotonic()))
+            self._outlets[port].send(bytes((NOTE_OFF | channel - 1, key, RELEASE)))
+        time.sleep(STAY)
+        if self._one_client:
+            self._close()
+
+    def _open(self) -> None:
+        if self._watch is None and self._binding is not None:
+            self._watch = Watch(self._binding)
+            self._outlets = [self._watch.play(name) for name in self._names]
+            self._watch.look(time.monotonic())
+
+    def _close(self) -> None:
+        if self._watch is not None:
+            self._watch.close()
+        self._watch = None
+
+    # -- the launcher -------------------------------------------------------------------------------------------------
+
+    def _obey(self, line: str) -> None:
+        """A line of the launcher's."""
+        if line == "":
+            self._launcher = False
+            if self._band is not None:
+                self._band.orphan()
+            return
+        try:
+            wish = json.loads(line)
+            what = wish["do"]
+        except (ValueError, TypeError, KeyError):
+            what = None
+        if what == "end":
+            self._ending = True
+            if self._band is not None:
+                self._leave_by = min(self._leave_by, time.monotonic() + GRACE)
+                self._band.ask_to_leave()
+        elif what == "start" and self._band is None:
+            self._argv = list(wish.get("band", self._argv))
+            self.start(str(wish.get("hand", "")))
+        elif what == "start":
+            self._tell({"kind": "wrong", "text": "a band is still playing: I start another when it has ended"})
+        else:
+            self._tell({"kind": "wrong", "text": f'I can do {{"do": "start"}} and {{"do": "end"}}, not {line!r}'})
+
+
+def _tell(message: Mapping[str, Any]) -> None:
+    """A line to the launcher, if it is still there."""
+    try:
+        os.write(1, (json.dumps(message, ensure_ascii=False) + "\n").encode())
+    except OSError:
+        return
+
+
+def main() -> int:
+    """Read the spec, then guard."""
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):  # caught and not ignored: what is ignored here would be ignored in the band too
+            signal.signal(getattr(signal, name), lambda number, frame: None)
+    arrivals: Arrivals = SimpleQueue()
+    reading = (partial(os.read, 0), lambda line: arrivals.put((None, line)))
+    threading.Thread(target=lines_from, args=reading, daemon=True).start()
+    try:
+        spec = json.loads(arrivals.get()[1])
+        guardian = Guardian(spec, arrivals, _tell, midi_binding() if spec["outputs"] else None)
+    except (ValueError, KeyError, TypeError) as error:
+        _tell({"kind": "wrong", "text": f"the spec cannot be read: {error!r}"})
+        return 2
+    except PlayerError as error:
+        _tell({"kind": "wrong", "text": str(error)})
+        return 1
+    guardian.start(str(spec.get("hand", "")))
+    guardian.run()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
