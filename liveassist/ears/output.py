@@ -55,19 +55,23 @@ class SoundOutput:
         self._reader.start()
 
     @property
-    def alive(self) -> bool:
-        """Whether the sound process runs."""
+    def well(self) -> bool:
+        """Whether the sound process runs, as for a port."""
         return self._process.poll() is None
 
-    def send(self, message: bytes) -> None:
-        """Sound a note message; anything else is ignored, but for the two messages that silence a channel."""
+    def send(self, message: bytes) -> bool:
+        """Sound a note message; anything else is ignored, but for the two messages that silence a channel.
+
+        Returns:
+            False where there is no sound process any more.
+        """
         line = line_for(message, self._parts)
-        if line is None:
-            return
-        try:
-            self._lines.put_nowait(line)
-        except Full:  # it does not read: a tone that cannot be ended must not go on
-            self._process.kill()
+        if line is not None:
+            try:
+                self._lines.put_nowait(line)
+            except Full:  # it does not read: a tone that cannot be ended must not go on
+                self._process.kill()
+        return self.well
 
     def news(self) -> list[str]:
         """What the process has said since last asked: ``playing NAME``, ``silent: why``. Empties the list."""
@@ -77,8 +81,14 @@ class SoundOutput:
                 said.append(self._news.get_nowait())
         return said
 
-    def close(self) -> None:
-        """End the process, and with it every tone. May take as long as the last tones need, two seconds at most."""
+    def close(self, *, vanished: bool = False) -> None:
+        """End the process, and with it every tone. May take as long as the last tones need, two seconds at most.
+
+        Args:
+            vanished: do not wait for the last tones.
+        """
+        if vanished:
+            self._process.kill()
         try:
             self._lines.put_nowait(None)
             self._process.wait(CLOSING_SECONDS)

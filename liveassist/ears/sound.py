@@ -171,7 +171,10 @@ class Player:
 
     def gone(self) -> bool:
         """Whether the device went away or stopped taking sound."""
-        return self._stream.stalled(time.monotonic()) or self.name not in list_devices(self._backends)
+        try:
+            return self._stream.stalled(time.monotonic()) or self.name not in list_devices(self._backends)
+        except PlayerError:  # the whole sound system went away
+            return True
 
     def close(self) -> None:
         self._device.close()

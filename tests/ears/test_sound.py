@@ -199,10 +199,10 @@ def test_midi_messages_as_lines(message, line):
 
 def test_an_output_for_the_runner_starts_plays_and_ends(null):
     output = SoundOutput("null", options=("--null",))
-    output.send(b"\x91\x3c\x40")
-    output.send(b"\x81\x3c\x00")
+    assert output.send(b"\x91\x3c\x40")
+    assert output.send(b"\x81\x3c\x00")
     output.close()
-    assert not output.alive
+    assert not output.well
     assert output.news() == ["playing NULL Playback Device"]
     assert output.news() == []
 
@@ -211,7 +211,7 @@ def test_a_sound_process_that_died_costs_the_runner_nothing():
     output = SoundOutput("null", options=("--no-such-option",))
     output._process.wait(20)
     for _ in range(2000):
-        output.send(b"\x91\x3c\x40")
+        assert not output.send(b"\x91\x3c\x40")
     output.close()
-    assert not output.alive
+    assert not output.well
     assert any("no-such-option" in line for line in output.news())
