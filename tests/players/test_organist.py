@@ -10,6 +10,8 @@ from itertools import pairwise
 
 import mido
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from charts.chart import A_TEMPO, BREATH, HOLD, LATE, PUSH, RIT, WALK
 from liveassist.band.events import MELODY_MANUAL, PEDAL, KeyDown, KeyUp, SwitchPressed
@@ -225,15 +227,35 @@ def test_turning_one_habit_on_leaves_the_dice_of_the_others_alone(route_of):
     assert without.truth.beats == with_slips.truth.beats
 
 
-def test_every_key_that_goes_down_comes_up_before_it_speaks_again(route_of):
-    played = script(route_of(LONG), replace(SLIPPING, every_beat=True, tune=SCALE), random.Random(2))
+CHANCE = st.sampled_from([0.0, 0.1, 0.5, 1.0])
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    seed=st.integers(0, 1000),
+    rates=st.fixed_dictionaries(dict.fromkeys(("missed", "wrong", "early", "late", "passing", "fifths"), CHANCE)),
+    every_beat=st.booleans(),
+    marks=st.dictionaries(st.integers(0, 7), st.sampled_from([(HOLD,), (BREATH,), (RIT,), (PUSH,), (LATE,), (WALK,)])),
+    jump=st.sampled_from([(), ((3, 0),), ((1, 4),)]),
+)
+def test_whatever_the_habits_keys_come_up_again_and_the_truth_goes_forward(
+    route_of, seed, rates, every_beat, marks, jump
+):
+    route = route_of("Verse: D A | G | E A | D ; Chorus: G | D", marks=marks)
+    organist = replace(Organist(), tune=SCALE, every_beat=every_beat, jumps=jump, **rates)
+    played = script(route, organist, random.Random(seed))
     down: set[tuple[int, int]] = set()
     for _, (status, key, _) in played.messages:
         voice = (status & 0x0F, key)
         assert (voice in down) == (status & 0xF0 == 0x80)
         down ^= {voice}
+        assert 36 <= key <= (67 if status & 0x0F == 3 else 96)
     assert not down
-    assert [at for at, _ in played.messages] == sorted(at for at, _ in played.messages)
+    times = [at for at, _ in played.messages]
+    assert times == sorted(times)
+    beats = [beat.at for beat in played.truth.beats]
+    assert beats == sorted(beats)
+    assert beats[-1] < played.truth.end
 
 
 def test_the_band_hears_divisions_of_the_plain_console(route_of):
