@@ -41,8 +41,8 @@ def take(band: Performance, nod: str, argument: int | None, at: float) -> list[A
 def in_words(band: Performance) -> tuple[str, ...]:
     """The nods that wait for their bar line."""
     words = [detour.why for detour in band.plan.asked]
-    if band.lift_asked:
-        words.append(f"key {'up' if band.lift_asked > 0 else 'down'} {abs(band.lift_asked)}")
+    if band.listening.lift_asked:
+        words.append(f"key {'up' if band.listening.lift_asked > 0 else 'down'} {abs(band.listening.lift_asked)}")
     return tuple(words)
 
 
@@ -182,7 +182,7 @@ def _cut(band: Performance, _argument: int | None, _at: float) -> list[Action]:
 
 def _lift(semitones: int) -> Act:
     def act(band: Performance, _argument: int | None, _at: float) -> list[Action]:
-        band.lift_asked += semitones
+        band.listening.lift_asked += semitones
         return []
 
     return act

@@ -56,10 +56,12 @@ def when_missing(known: Known) -> str:
         return STAND
     if known.ending:
         return VAMP
-    if known.pedal_lost or known.patience == "always":
+    if known.pedal_lost:
         return GO_ON
     if known.melody_known:
         return KNOWN_MELODY[known.melody_moving, known.pedal_down]
+    if known.patience == "always":
+        return GO_ON
     return GO_ON if known.missed < int(known.patience) else VAMP
 
 

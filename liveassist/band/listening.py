@@ -31,6 +31,8 @@ BASS, ROOT, FIFTH, THIRD, OTHER = 0.86, 0.04, 0.05, 0.02, 0.03
 FLOOR = 0.03
 LATE_TAIL = 0.10
 """Share of cues that come late out of time: breaths, stops, holds that nobody marked."""
+AWAITED = 0.20
+"""The same for the change that the band waits for, per counted beat: the player is known to have stopped."""
 MISSED = 0.05
 """How likely a player leaves out one root."""
 NO_CUE_RATE = 0.12
@@ -40,7 +42,7 @@ JUMP_INSIDE, JUMP_AT_END = 0.0005, 0.02
 LAND_ON_SECTION = 0.7
 """Share of jumps that land on the start of a section; the rest land on any bar."""
 NEAR_STEPS = {0: 6.0, -1: 2.0, 2: 3.0}
-"""How much likelier a jump lands on a step of the roadmap, by its distance: this section again, the last again, one left out."""
+"""How much likelier a jump lands on a step of the roadmap, by its distance: this section again, the last again, one out."""
 AHEAD = 6
 """How many changes ahead a cue is looked for."""
 KEPT = 12
@@ -77,16 +79,20 @@ class Verdict:
     best: Hypothesis
     sure: float
     """Belief in the place of ``best``, 0 to 1."""
+    agreed: float
+    """Belief in its chord, 0 to 1: places with the same chord cannot be told apart yet, and sound the same."""
     exact: bool
     """The pitch is the bass (or the root) of the change of ``best``."""
 
 
 class Listening:
-    """Hypotheses about the player's place. ``lift`` is the key change by nods, in semitones."""
+    """Hypotheses about the player's place. ``lift`` is the key change by nods so far, in semitones."""
 
     def __init__(self, route: Route, plan: Plan) -> None:
         self.route, self.plan = route, plan
         self.lift = 0
+        self.lift_asked, self.bar = 0, 0
+        """A key change asked for the next bar line, and the bar being played."""
         self.hypotheses: tuple[Hypothesis, ...] = ()
         self._pitch = [_pitch_table(route, change) for change in range(len(route.changes))]
         self._stray = [self._stray_table(change) for change in range(len(route.changes))]
@@ -122,14 +128,19 @@ class Listening:
         found += [(change, (1 - LAND_ON_SECTION) / len(bars)) for change in bars]
         return tuple(found)
 
+    def written(self, change: int, pitch_class: int) -> int:
+        """The pitch class as written at a change: a key change by nod taken away again."""
+        coming = self.lift_asked if self.route.changes[change].bar != self.bar else 0
+        return (pitch_class - self.lift - coming) % 12
+
     def pitch(self, change: int, pitch_class: int) -> float:
         """How likely a foot that cues this change plays this pitch class."""
-        return self._pitch[change][(pitch_class - self.lift) % 12]
+        return self._pitch[change][self.written(change, pitch_class)]
 
     def exact(self, change: int, pitch_class: int) -> bool:
         """Whether a pitch class is the written bass, or the root, of a change."""
         here = self.route.changes[change]
-        return (pitch_class - self.lift) % 12 in (here.bass, here.root)
+        return self.written(change, pitch_class) in (here.bass, here.root)
 
     # -- the start ------------------------------------------------------------------------------------------------
 
@@ -167,12 +178,13 @@ class Listening:
 
     # -- a foot ---------------------------------------------------------------------------------------------------
 
-    def foot(self, pitch_class: int, at: float, *, loose: bool = False) -> Verdict:
-        """A foot was heard. ``loose``: inside a ritard, or after a hold or a breath, where time says less."""
+    def foot(self, pitch_class: int, at: float, *, loose: bool = False, awaited: int | None = None) -> Verdict:
+        """A foot was heard. ``loose``: inside a ritard, or after a hold or a breath, where time says less. ``awaited``: the
+        change for which the band stands still or vamps."""
         grown: list[Hypothesis] = []
         for hypothesis in self.hypotheses:
             grown += self._unmoved(hypothesis, pitch_class)
-            grown += self._cues(hypothesis, pitch_class, at, loose)
+            grown += self._cues(hypothesis, pitch_class, at, loose, awaited)
         if self.hypotheses:
             grown += self._jumps(pitch_class, at)
         self._keep(grown)
@@ -188,10 +200,12 @@ class Listening:
         """The note is no cue."""
         marks = self.route.changes[hypothesis.change].marks
         rate = WALK_RATE if "walk" in marks else NO_CUE_RATE
-        stray = self._stray[hypothesis.change][(pitch_class - self.lift) % 12]
+        stray = self._stray[hypothesis.change][self.written(hypothesis.change, pitch_class)]
         yield replace(hypothesis, weight=hypothesis.weight * rate * stray, kind=NO_CUE)
 
-    def _cues(self, hypothesis: Hypothesis, pitch_class: int, at: float, loose: bool) -> Iterable[Hypothesis]:
+    def _cues(
+        self, hypothesis: Hypothesis, pitch_class: int, at: float, loose: bool, awaited: int | None
+    ) -> Iterable[Hypothesis]:
         """The note cues one of the changes ahead."""
         change, distance, prior = hypothesis.change, 0.0, 1.0
         pulse = hypothesis.pulse
@@ -213,7 +227,7 @@ class Listening:
             beats = miss / beat_seconds
             away = FLOOR / 4 if abs(beats) < 2 else 0.0
             if beats > 0:
-                away += LATE_TAIL / 4 / (1 + (beats / 4) ** 2)
+                away += AWAITED if change == awaited else LATE_TAIL / 4 / (1 + (beats / 4) ** 2)
             likely = prior * self.pitch(change, pitch_class)
             exact = self.exact(change, pitch_class)
             in_time, out = (1 - FLOOR - LATE_TAIL) * bare, away
@@ -289,9 +303,15 @@ class Listening:
         ) or (kept[0],)
 
     def _verdict(self, pitch_class: int) -> Verdict:
-        best = self.hypotheses[0]
-        sure = min(1.0, sum(item.weight for item in self.hypotheses if item.change == best.change))
-        return Verdict(best.kind, best, sure, self.exact(best.change, pitch_class))
+        return self.verdict_for(self.hypotheses[0], pitch_class)
+
+    def verdict_for(self, best: Hypothesis, pitch_class: int) -> Verdict:
+        """What a foot meant if one of the hypotheses is right."""
+        chord = self.route.changes[best.change].chord
+        sure = sum(item.weight for item in self.hypotheses if item.change == best.change)
+        cued = [item for item in self.hypotheses if item.kind != NO_CUE]
+        agreed = sum(item.weight for item in cued if self.route.changes[item.change].chord == chord)
+        return Verdict(best.kind, best, min(1.0, sure), min(1.0, agreed), self.exact(best.change, pitch_class))
 
 
 def _pitch_table(route: Route, change: int) -> tuple[float, ...]:

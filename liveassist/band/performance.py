@@ -134,7 +134,7 @@ class Performance(Playing):
         if self.state == states.READY:
             verdict = self._first_foot(pitch_class, at)
         else:
-            verdict = self.listening.foot(pitch_class, at, loose=self._loose())
+            verdict = self.listening.foot(pitch_class, at, loose=self._loose(), awaited=self._awaited())
         self._latest_foot = (at, key, believed, verdict.kind != NO_CUE and verdict.exact)
         if self.state == states.READY:
             return self._start(verdict, pitch_class, at)
@@ -151,6 +151,13 @@ class Performance(Playing):
             return False
         following = self.plan.next_change(self.change)
         return self.state == states.HOLDING or (following is not None and self.reading.ritard[following[0]])
+
+    def _awaited(self) -> int | None:
+        """The change for which the band stands still or keeps its chord going round."""
+        if self.change is None or not (self.state == states.HOLDING or self.loop is not None):
+            return None
+        following = self.plan.next_change(self.change)
+        return following[0] if following else None
 
     # -- the start ------------------------------------------------------------------------------------------------
 
@@ -206,13 +213,14 @@ class Performance(Playing):
 
     def _follow(self, verdict: Verdict, pitch_class: int, at: float) -> list[Action]:
         """Act on what a foot meant."""
+        verdict = self._not_into_the_ending(verdict, pitch_class)
         best = verdict.best
         heard = self._note_name(pitch_class)
         if verdict.kind == NO_CUE or best.change == self.change:
             return self._stay(verdict, heard)
         ahead = self._hops_to(best.change)
-        believe = BELIEVE if ahead else BELIEVE_JUMP
-        if verdict.sure < believe:
+        believed = verdict.sure >= BELIEVE if ahead else verdict.agreed >= BELIEVE_JUMP
+        if not believed:
             return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse")]
         if ahead == 1 and self._pending(best, at):
             return [Told(at=self.now, text=f"{heard}: early, waiting for the beat")]
@@ -222,6 +230,20 @@ class Performance(Playing):
             self.plan.lift()
         actions = self.enter(best.change, self.now, pulse=best.pulse, offset=offset, sure=verdict.sure, cued=True)
         return [*actions, Told(at=self.now, text=text)]
+
+    def _not_into_the_ending(self, verdict: Verdict, pitch_class: int) -> Verdict:
+        """A jump into the ending needs a foot that only the ending explains; while anything else does, that is taken."""
+        change = verdict.best.change
+        if verdict.sure >= BELIEVE_JUMP or self._hops_to(change) or not self._ends(change):
+            return verdict
+        chord = self.route.changes[change].chord
+        for other in self.listening.hypotheses:
+            if self.route.changes[other.change].chord == chord and not self._ends(other.change):
+                return self.listening.verdict_for(other, pitch_class)
+        return verdict
+
+    def _ends(self, change: int) -> bool:
+        return self.reading.in_ending(self.route.bars[self.route.changes[change].bar])
 
     def _stay(self, verdict: Verdict, heard: str) -> list[Action]:
         """The harmony stays; a late foot for a change that was carried through still moves the pulse."""

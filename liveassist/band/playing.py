@@ -82,7 +82,6 @@ class Playing:
         self.sure = 1.0
         self.fullness = settings.fullness
         self.out = settings.out
-        self.lift_asked = 0
         self.taps: list[float] = []
         self.missed = 0
         self.final = False
@@ -310,6 +309,7 @@ class Playing:
         moved = change != self.change or cued is False
         self.pulse, self.offset, self.sure = self._in_tempo(change, before, bar, pulse, at), offset, sure
         self.bar, self.change, self.passed = here.bar, change, here.position
+        self.listening.bar = here.bar
         self.waiting, self.loop = None, None
         if cued:
             self.missed = 0
@@ -359,9 +359,9 @@ class Playing:
 
     def _cross_barline(self) -> None:
         """What was asked for the next bar line happens."""
-        if self.lift_asked:
-            self.listening.lift += self.lift_asked
-            self.lift_asked = 0
+        if self.listening.lift_asked:
+            self.listening.lift += self.listening.lift_asked
+            self.listening.lift_asked = 0
             self.arrangement = self.arrange_at(self.listening.lift)
 
     def skip_to(self, at: float) -> None:
@@ -434,6 +434,7 @@ class Playing:
         self.offset += float(landing.position - self.route.bars[self.bar].end)
         self._cross_barline()
         self.bar, self.passed = bar, landing.position
+        self.listening.bar = bar
         self.cursor = landing.position
         beats = self.route.beats(landing)
         self.beat_next = beats[0] if beats else landing.end

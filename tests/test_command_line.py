@@ -1,0 +1,100 @@
+"""The command line as a player meets it: help at once, the contracts for programs, and clear words for bad input."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+DEMO = sorted((ROOT / "demo_charts").glob("*.chart"))
+QUAY = next(path for path in DEMO if "quay" in path.name)
+
+
+def run(*arguments: str, **more: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "liveassist", *arguments],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+        cwd=ROOT,
+        env={**os.environ, **more},
+    )
+
+
+def test_help_loads_nothing_heavy():
+    code = "import sys; from liveassist.cli import main\ntry: main(['--help'])\nexcept SystemExit: print(*sys.modules)"
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert "demo" in told
+    loaded = set(told.splitlines()[-1].split())
+    assert not loaded & {"textual", "music21", "numpy", "mido", "rtmidi", "miniaudio"}
+
+
+@pytest.mark.parametrize("command", ["demo", "play", "check", "replay", "route", "arrange", "ports", "console"])
+def test_every_command_explains_itself(command):
+    told = run(command, "--help")
+    assert told.returncode == 0
+    assert command in told.stdout
+
+
+def test_route_tells_every_bar_and_change():
+    told = json.loads(run("route", str(QUAY), "--json").stdout)
+    assert {"title", "key", "meter", "tempo", "sections", "bars"} <= set(told)
+    changes = [change for bar in told["bars"] for change in bar["changes"]]
+    assert [change["change"] for change in changes] == list(range(len(changes)))
+    assert set(changes[0]) >= {"change", "position", "beat", "chord", "root", "bass", "pitch_classes"}
+    assert set(told["bars"][0]) >= {"section", "pass", "bar", "position", "length", "changes"}
+
+
+def test_arrange_tells_one_note_a_line():
+    lines = run("arrange", str(QUAY), "--json").stdout.splitlines()
+    for line in lines:
+        note = json.loads(line)
+        assert set(note) == {"part", "pitch", "position", "length", "change", "fullness"}
+        assert 52 <= note["pitch"] <= 69
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["route", "nowhere.chart"], "nowhere.chart"),
+        (["route", "demo_charts"], "folder"),
+        (["replay", str(QUAY), "nowhere.mid"], "nowhere.mid"),
+        (["replay", str(QUAY), str(QUAY), "--lead", "nose"], "feet"),
+        (["arrange", str(QUAY), "--feel", "polka of doom"], "feel"),
+        (["arrange", str(QUAY), "--tempo", "9000"], "tempo"),
+        (["play", str(QUAY), "--console", "nowhere.toml"], "nowhere.toml"),
+    ],
+    ids=["missing", "folder", "missing take", "lead", "feel", "tempo", "missing profile"],
+)
+def test_bad_input_is_told_in_a_line_and_not_as_a_traceback(arguments, says):
+    told = run(*arguments)
+    assert told.returncode == 2
+    assert says in told.stderr
+    assert "Traceback" not in told.stderr
+
+
+def test_check_tells_all_problems_with_their_places(tmp_path):
+    chart = tmp_path / "bad.chart"
+    chart.write_text("title = x\nkey = D\n\n== Verse ==\n| D Q | G G G |\n", encoding="utf-8")
+    told = run("check", str(chart))
+    assert told.returncode == 1
+    assert told.stdout.count("line 5") == 2
+
+
+def test_check_finds_nothing_wrong_with_the_demo_charts():
+    told = run("check", *map(str, DEMO))
+    assert told.returncode == 0, told.stdout
+
+
+def test_a_chart_that_is_not_text_is_refused(tmp_path):
+    chart = tmp_path / "noise.chart"
+    chart.write_bytes(bytes(range(128, 256)))
+    told = run("route", str(chart))
+    assert told.returncode == 2
+    assert "UTF-8" in told.stderr
