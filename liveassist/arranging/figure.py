@@ -1,0 +1,277 @@
+"""The figure: where the left hand attacks, before it is known which keys it takes.
+
+The feel's cell is laid over each bar and cut at every change, so that chords never blur: an attack belongs to the chord
+written at its place, and nothing is held past the change that owns it. A change has an attack of its own: at its place where
+the feel has one on the first beat of the bar, or where the change stands off the beat; in a feel that leaves the beats to the
+pedal, the first attack inside it; and where the cell leaves it none, one at its place. The last change of all is struck at
+its place in every feel, so that a player who holds it has something to hold.
+
+Marks: ``push`` strikes the chord one division of the counted beat early, ``late`` one division late; ``hold`` is one attack
+for the whole change, ``break`` one short attack and silence, ``tacet`` silence; ``rit.`` thins to an attack on each beat
+until ``a tempo`` or the end of the section; ``breath`` leaves a gap before what follows. A division is half of a simple
+beat and a third of a compound one, the place where ``&`` puts a chord.
+
+A bar that begins with silence is not pushed into, nor is one after a hold, a breath or a stop: there the foot leads.
+
+Places here are whole ticks, a share of a quarter note chosen so that everything in a route falls on one (``Ticks``).
+"""
+
+from __future__ import annotations
+
+import itertools
+from bisect import bisect_left, insort
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import lcm
+
+from charts.chart import A_TEMPO, BREAK, BREATH, HOLD, LATE, PUSH, RIT, TACET
+from charts.meter import Meter
+from charts.route import Route, RouteBar, RouteChange
+from liveassist.arranging.arrangement import FULLNESS
+from liveassist.arranging.feels import HELD, LIGHT, PLAIN, QUARTERS, STRONG, Feel, feel_for, load_feels
+
+FINEST = 960
+"""Ticks to a quarter note: triplets, and the thirty-second notes of every meter, fall on one."""
+BREAK_SHARE = Fraction(1, 2)
+"""A break's attack, as a share of the counted beat."""
+BREATH_SHARE = Fraction(1, 2)
+"""A breath, as a share of the counted beat; never more than half of the change."""
+
+_RANK = {STRONG: 1, PLAIN: 2, LIGHT: 3}
+
+
+@dataclass(frozen=True, slots=True)
+class Attack:
+    """One attack of the figure."""
+
+    start: int
+    stop: int
+    """Where its written value ends."""
+    change: int
+    bar: int
+    """The bar it stands in."""
+    weight: str
+    voice: int
+    """The voice of a broken chord, from 1; 0 for the chord."""
+    touch: str
+    first: bool
+    """The first attack of its change."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """The part of a change that lies in one bar."""
+
+    bar: RouteBar
+    start: int
+    stop: int
+
+
+class Ticks:
+    """A route's places in ticks."""
+
+    def __init__(self, route: Route) -> None:
+        places = [change.position for change in route.changes] + [bar.position for bar in route.bars] + [route.length]
+        self.per_quarter = lcm(FINEST, *(place.denominator for place in places))
+
+    def of(self, quarters: Fraction) -> int:
+        """Quarter notes in ticks."""
+        return int(quarters * self.per_quarter)
+
+
+def division(meter: Meter) -> Fraction:
+    """Quarter notes in the division of a counted beat."""
+    return meter.counted_beat / (3 if meter.compound else 2)
+
+
+def level_of(bar: RouteBar, fullness: int) -> int:
+    """The fullness of a bar where so much is asked for: its own steps added, from bare to full."""
+    return min(max(fullness + bar.fullness, FULLNESS[0]), FULLNESS[-1])
+
+
+class Figure:
+    """The figure of a route, for any fullness."""
+
+    def __init__(self, route: Route, *, feel: str, least_spacing: Callable[[RouteBar], Fraction]) -> None:
+        """``feel``: for every bar, instead of what the chart says; empty takes the chart's. ``least_spacing``: how near
+        attacks may come in a bar, in quarter notes."""
+        self.route = route
+        self.ticks = Ticks(route)
+        self._feels = [feel_for(feel or bar.feel or route.chart.feel, bar.meter) for bar in route.bars]
+        self._slowing = _slowing(route)
+        self._apart = [self.ticks.of(least_spacing(bar)) for bar in route.bars]
+        self._pieces = self._cut()
+        self._starts = [self._start(change) for change in route.changes]
+        self._stops = [*self._starts[1:], self.ticks.of(route.length)]
+        self._cells: dict[tuple[str, Meter, int], list[tuple[int, int, str, int]]] = {}
+
+    def voices(self, change: RouteChange, fullness: int) -> int:
+        """How many voices the feel gives a change."""
+        bar = self.route.bars[change.bar]
+        return self._feels[bar.index].rows[level_of(bar, fullness)].voices
+
+    def light(self, change: RouteChange, fullness: int) -> int:
+        """How many voices the feel gives its light attacks."""
+        bar = self.route.bars[change.bar]
+        return self._feels[bar.index].rows[level_of(bar, fullness)].light
+
+    def attacks(self, fullness: int) -> list[Attack]:
+        """Every attack, in order."""
+        found = [attack for change in self.route.changes for attack in self._of_change(change, fullness)]
+        return _spaced(found, self._apart)
+
+    # -- where changes lie ----------------------------------------------------------------------------------------
+
+    def _cut(self) -> list[list[Piece]]:
+        """For each change the bars it lies in, without those in which the figure is out."""
+        pieces: list[list[Piece]] = [[] for _ in self.route.changes]
+        sounding = -1
+        for bar in self.route.bars:
+            bar_start = self.ticks.of(bar.position)
+            starts = [(index, self.ticks.of(self.route.changes[index].position)) for index in bar.changes]
+            if sounding >= 0 and (not starts or starts[0][1] > bar_start):
+                starts.insert(0, (sounding, bar_start))
+            stops = [start for _, start in starts[1:]] + [self.ticks.of(bar.end)]
+            for (index, start), stop in zip(starts, stops, strict=True):
+                sounding = index
+                if not bar.out:
+                    pieces[index].append(Piece(bar, start, stop))
+        return pieces
+
+    def _silent(self, change: RouteChange) -> bool:
+        return change.root is None or TACET in change.marks or self.route.bars[change.bar].out
+
+    def _start(self, change: RouteChange) -> int:
+        """Where a change takes over: early where it is pushed and there is something to push into."""
+        here = self.ticks.of(change.position)
+        if PUSH not in change.marks or change.index == 0 or self._silent(change):
+            return here
+        before, at_barline = self.route.changes[change.index - 1], change.offset == 0
+        bar = self.route.bars[change.bar - at_barline]
+        early = here - self.ticks.of(division(self.route.bars[change.bar].meter))
+        foot_leads = HOLD in before.marks or BREATH in before.marks or (at_barline and (bar.wait or bar.out))
+        return here if foot_leads or early <= self.ticks.of(before.position) else early
+
+    # -- the attacks of one change --------------------------------------------------------------------------------
+
+    def _of_change(self, change: RouteChange, fullness: int) -> list[Attack]:
+        if self._silent(change):
+            return []
+        start, stop = self._starts[change.index], self._stops[change.index]
+        pieces = [piece for piece in self._pieces[change.index] if piece.start < stop]
+        bar = self.route.bars[change.bar]
+        if LATE in change.marks:
+            late = start + self.ticks.of(division(bar.meter))
+            start = late if late < min(pieces[0].stop, stop) else start
+        if BREATH in change.marks:
+            stop -= min(self.ticks.of(bar.meter.counted_beat * BREATH_SHARE), (stop - start) // 2)
+        if BREAK in change.marks:
+            return [
+                self._own(change, start, min(stop, start + self.ticks.of(bar.meter.counted_beat * BREAK_SHARE)), HELD)
+            ]
+        feel = self._feels[bar.index]
+        if HOLD in change.marks or feel.held:
+            return [self._own(change, start, min(stop, _end_of_run(pieces)), HELD)]
+        found = [attack for piece in pieces for attack in self._of_piece(change, piece, fullness)]
+        found = [attack for attack in found if start <= attack.start < stop]
+        if self._needs_own(change, pieces[0], start, found, fullness):
+            found = [attack for attack in found if attack.start > max(start, pieces[0].start)]
+            beat = max(start, pieces[0].start) + self.ticks.of(bar.meter.counted_beat)
+            found.insert(0, self._own(change, start, min(beat, _end_of_run(pieces)), feel.touch))
+        stops = [*(attack.start for attack in found[1:]), stop]
+        return [
+            replace(attack, stop=min(attack.stop, until), voice=attack.voice if number else 0, first=not number)
+            for number, (attack, until) in enumerate(zip(found, stops, strict=True))
+        ]
+
+    def _own(self, change: RouteChange, start: int, stop: int, touch: str) -> Attack:
+        """An attack that the change has whatever the cell says."""
+        return Attack(start, stop, change.index, change.bar, STRONG, 0, touch, True)
+
+    def _needs_own(self, change: RouteChange, first: Piece, start: int, found: Sequence[Attack], fullness: int) -> bool:
+        """Whether a change must be struck at a place where the cell has nothing for it."""
+        if start < first.start:
+            return True
+        if found and found[0].start == start:
+            return False
+        cell = self._cell(change, first.bar, fullness)
+        on_the_beat = (first.bar.beat_at(change.position)).denominator == 1
+        return (
+            start > first.start
+            or change.index == len(self.route.changes) - 1
+            or not on_the_beat
+            or cell[0][0] == 0
+            or not any(attack.start < first.stop for attack in found)
+        )
+
+    def _of_piece(self, change: RouteChange, piece: Piece, fullness: int) -> list[Attack]:
+        """What the cell has between the ends of a piece."""
+        bar = piece.bar
+        missing = bar.meter.bar_length - bar.length if bar.number == 0 else Fraction(0)
+        origin = self.ticks.of(bar.position - missing)
+        touch = self._feel_in(change, bar, fullness).touch
+        return [
+            Attack(origin + offset, origin + offset + value, change.index, bar.index, weight, voice, touch, False)
+            for offset, value, weight, voice in self._cell(change, bar, fullness)
+            if piece.start <= origin + offset < piece.stop
+        ]
+
+    def _feel_in(self, change: RouteChange, bar: RouteBar, fullness: int) -> Feel:
+        """The feel of a change in a bar: a chord on each beat where the music slows down and the feel has more than that."""
+        feel = self._feels[bar.index]
+        if feel.held or not (bar.rit or self._slowing[change.index]):
+            return feel
+        attacks = feel.attacks(bar.meter, level_of(bar, fullness))
+        sparse = len(attacks) <= bar.meter.counted_beats and attacks[0].offset == 0
+        return feel if sparse else load_feels()[QUARTERS]
+
+    def _cell(self, change: RouteChange, bar: RouteBar, fullness: int) -> list[tuple[int, int, str, int]]:
+        """The attacks of a full bar in ticks: offset, value, weight, voice."""
+        feel, level = self._feel_in(change, bar, fullness), level_of(bar, fullness)
+        key = (feel.name, bar.meter, level)
+        if key not in self._cells:
+            self._cells[key] = [
+                (self.ticks.of(attack.offset), self.ticks.of(attack.value), attack.weight, attack.voice)
+                for attack in feel.attacks(bar.meter, level)
+            ]
+        return self._cells[key]
+
+
+def _slowing(route: Route) -> list[bool]:
+    """For each change whether a written ritard is on: until ``a tempo`` or the end of the section."""
+    found, slowing = [], False
+    step = -1
+    for change in route.changes:
+        bar = route.bars[change.bar]
+        if bar.step != step or A_TEMPO in change.marks:
+            slowing = False
+        step = bar.step
+        slowing = slowing or RIT in change.marks
+        found.append(slowing)
+    return found
+
+
+def _end_of_run(pieces: Sequence[Piece]) -> int:
+    """Where the first gap comes in what a change has of its bars."""
+    for piece, following in itertools.pairwise(pieces):
+        if piece.stop != following.start:
+            return piece.stop
+    return pieces[-1].stop
+
+
+def _spaced(attacks: list[Attack], apart: Sequence[int]) -> list[Attack]:
+    """Without the attacks that come too near to others: the first of each change stays, then strong before plain before light,
+    earlier before later."""
+    near = any(later.start - sooner.start < apart[later.bar] for sooner, later in itertools.pairwise(attacks))
+    if not near:
+        return attacks
+    order = sorted(attacks, key=lambda attack: (0 if attack.first else _RANK[attack.weight], attack.start))
+    kept: list[int] = []
+    for attack in order:
+        at = bisect_left(kept, attack.start)
+        free = all(abs(attack.start - other) >= apart[attack.bar] for other in kept[max(0, at - 1) : at + 1])
+        if free or attack.first:
+            insort(kept, attack.start)
+    staying = set(kept)
+    return [attack for attack in attacks if attack.start in staying]

@@ -1,0 +1,88 @@
+"""Touch: how long each note is held, and the gap before a key is struck again.
+
+An organ key must come up before it can speak again, and the room goes on sounding: the level falls by 6 dB in a tenth of the
+reverberation time (60 dB in the whole of it, by definition). So before a repeated key there is a gap of that length, at least
+50 ms for the action and never more than half of what lies between the two attacks. Attacks nearer than the same tenth run
+together, and eight a second is what any action is asked for.
+
+Sounding shares of the written value belong to each feel's touch; a strong note is a tenth longer than its touch, and the note
+before a strong one a little shorter (shares of our own choice). Lengths here are whole ticks (see ``figure``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from liveassist.arranging.feels import STRONG, TOUCHES
+from liveassist.arranging.figure import Attack
+
+ROOM_SHARE = 0.1
+"""Of the reverberation time: where the level has fallen by 6 dB."""
+LEAST_GAP = 0.050
+"""Seconds that any action gets between two strokes of a key."""
+WIDEST_GAP = 0.400
+"""Seconds after which a longer gap separates no better; a room of 4 s."""
+FASTEST = 8
+"""Attacks a second."""
+WHOLE = 1000
+STRONGER = 1100
+"""A strong note's length, in thousandths of its touch."""
+BEFORE_STRONG = 850
+"""The length of the note before a strong one, likewise."""
+
+
+def gap_seconds(room: float) -> float:
+    """The silence before a repeated key, in a room of so many seconds of reverberation."""
+    return min(max(LEAST_GAP, room * ROOM_SHARE), WIDEST_GAP)
+
+
+def least_spacing_seconds(room: float) -> float:
+    """How near attacks may come to each other."""
+    return max(1 / FASTEST, min(room * ROOM_SHARE, WIDEST_GAP))
+
+
+def in_quarters(seconds: float, quarter_bpm: float) -> Fraction:
+    """Seconds as quarter notes at a tempo, rounded up to a hundredth so that rounding never makes a gap too short."""
+    hundredths = seconds * quarter_bpm / 60 * 100
+    whole = int(hundredths)
+    return Fraction(whole + (hundredths > whole), 100)
+
+
+@dataclass(slots=True)
+class Stroke:
+    """One attack with the keys it takes, and for each key where it comes up."""
+
+    attack: Attack
+    pitches: tuple[int, ...]
+    ends: list[int]
+
+
+def touched(attacks: Sequence[Attack], pitches: Sequence[tuple[int, ...]], gaps: Sequence[int]) -> list[Stroke]:
+    """The attacks with the length of every note. ``gaps``: for each bar of the route, the gap before a repeated key."""
+    strokes: list[Stroke] = []
+    for number, attack in enumerate(attacks):
+        share = TOUCHES[attack.touch]
+        if attack.weight == STRONG:
+            share = min(share * STRONGER // WHOLE, WHOLE)
+        elif number + 1 < len(attacks) and attacks[number + 1].weight == STRONG:
+            share = share * BEFORE_STRONG // WHOLE
+        end = attack.start + max(1, (attack.stop - attack.start) * share // WHOLE)
+        strokes.append(Stroke(attack, pitches[number], [end] * len(pitches[number])))
+    _make_room(strokes, gaps)
+    return strokes
+
+
+def _make_room(strokes: Sequence[Stroke], gaps: Sequence[int]) -> None:
+    """Shorten each note before its key is struck again."""
+    down: dict[int, tuple[Stroke, int]] = {}
+    for stroke in strokes:
+        start = stroke.attack.start
+        for index, pitch in enumerate(stroke.pitches):
+            if pitch in down:
+                before, at = down[pitch]
+                gap = max(gaps[before.attack.bar], gaps[stroke.attack.bar])
+                half = (start - before.attack.start + 1) // 2
+                before.ends[at] = min(before.ends[at], start - min(half, gap))
+            down[pitch] = (stroke, index)
