@@ -1,0 +1,172 @@
+"""Hearing: what the player's MIDI messages mean to the band, by the console profile.
+
+Conventions. A message is one whole MIDI message as bytes; channels are 1-16. Note-on with velocity 0 is a note-off (MIDI 1.0),
+and some organs send only that. Everything that is neither a key nor a switch of the profile is no music and is passed over:
+program changes, shoes, SysEx, clock, active sensing.
+
+A switch has a running state, so that only a press counts, whatever its contacts do: a control is pressed at 64 or more (of a
+switch that rests closed: below 64), a latching switch is pressed whenever it changes over. Presses within ``BOUNCE`` of each
+other are one.
+
+One key may come by two feeds (USB and DIN, say): it goes down with the first and comes up with the last. Consoles echo what they receive:
+what we sent and comes back within ``ECHO`` on any input is dropped, one message for each that was sent. A press of one
+key that couplers bring on two divisions is left to the listening.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+
+from liveassist.band.events import Event, KeyDown, KeyUp, Nodded, SwitchPressed
+from liveassist.console.instrument import CUE, Profile, Switch
+
+ECHO = 0.25
+"""How long after we sent it, in seconds, a message may come back as an echo."""
+BOUNCE = 0.06
+"""Two presses of one switch within this time, in seconds, are one (contact bounce)."""
+FEEDS = 0.06
+"""The same key by another port within this time, in seconds, is the same press by another feed."""
+PRESSED = 64
+"""A control at this value or above is on (MIDI 1.0: 0-63 off, 64-127 on)."""
+NOTE_OFF, NOTE_ON, CONTROL, PROGRAM = 0x80, 0x90, 0xB0, 0xC0
+LENGTHS = {NOTE_OFF: 3, NOTE_ON: 3, CONTROL: 3, PROGRAM: 2}
+"""Bytes of the messages that mean something to us (MIDI 1.0)."""
+
+
+class _Contact:
+    """The running state of a switch."""
+
+    def __init__(self, switch: Switch) -> None:
+        self.switch = switch
+        self._level = switch.rest == "closed"
+        self._latest = float("-inf")
+
+    def pressed(self, level: bool, at: float) -> bool:
+        """The contact is now on (or off): whether that is a press."""
+        before, self._level = self._level, level
+        if level == before and self.switch.by != "program":
+            return False
+        pressing = self.switch.latching or self.switch.by == "program" or level != (self.switch.rest == "closed")
+        if not pressing or at - self._latest < BOUNCE:
+            return False
+        self._latest = at
+        return True
+
+
+class LoopGuard:
+    """What we sent a moment ago, so that its echo is known."""
+
+    def __init__(self) -> None:
+        self._sent: dict[tuple[int, int, bool], deque[float]] = {}
+
+    def sent(self, at: float, channel: int, key: int, on: bool) -> None:
+        """We are about to press or release a key of a channel."""
+        self._sent.setdefault((channel, key, on), deque(maxlen=16)).append(at)
+
+    def echo(self, at: float, channel: int, key: int, on: bool) -> bool:
+        """Whether a message that arrived is one of ours that came back; if so, it will not be one again."""
+        moments = self._sent.get((channel, key, on))
+        while moments and at - moments[0] > ECHO:
+            moments.popleft()
+        if not moments or at < moments[0]:  # it came before we sent ours: it is the player's
+            return False
+        moments.popleft()
+        return True
+
+
+class Interpreter:
+    """Turns messages into events. It keeps the state of keys and switches: use one for one performance."""
+
+    def __init__(self, profile: Profile, *, switch_unit: str = "") -> None:
+        """
+        Args:
+            profile: the player's console.
+            switch_unit: how far a cue moves where its switch does not say; empty: as the profile's settings say.
+        """
+        self._profile = profile
+        self._unit = switch_unit or str(profile.settings.get("switch_unit", "change"))
+        self._contacts = [_Contact(switch) for switch in profile.switches]
+        self._cued = float("-inf")
+        """When a key that serves as a cue was last pressed."""
+        self._down: dict[tuple[str, int], dict[str, float]] = {}
+        """For each key that is down, the ports by which we know it and when."""
+        self._guard = LoopGuard()
+
+    def sent(self, at: float, port: str, channel: int, key: int, on: bool) -> None:
+        """We are about to press or release a key. The echo may come by any port, so ``port`` plays no role."""
+        self._guard.sent(at, channel, key, on)
+
+    def events(self, at: float, heard: float, port: str, message: bytes) -> list[Event]:
+        """What a message means: no event, or one, or several.
+
+        Args:
+            at: when it arrived, in seconds.
+            heard: when the band takes it, in seconds.
+            port: the port's name as the profile has it; any text where the profile has none.
+            message: one MIDI message, with its status byte.
+        """
+        kind = message[0] & 0xF0 if message else 0
+        if len(message) != LENGTHS.get(kind, 0) or any(data > 0x7F for data in message[1:]):
+            return []
+        channel = (message[0] & 0x0F) + 1
+        if kind == CONTROL:
+            return self._switched("control", channel, message[1], message[2] >= PRESSED, at, heard, port)
+        if kind == PROGRAM:
+            return self._switched("program", channel, message[1], True, at, heard, port)
+        key, on = message[1], kind == NOTE_ON and message[2] > 0
+        if self._guard.echo(at, channel, key, on):
+            return []
+        if any(self._means(contact.switch, "note", channel, key, port) for contact in self._contacts):
+            return self._switched("note", channel, key, on, at, heard, port)
+        return self._played(channel, key, on, at, heard, port)
+
+    def lost(self, port: str) -> None:
+        """A port went away: its keys can no longer be known to be down."""
+        for feeds in self._down.values():
+            feeds.pop(port, None)
+
+    def _means(self, switch: Switch, by: str, channel: int, number: int, port: str) -> bool:
+        return (switch.by, switch.channel, switch.number) == (by, channel, number) and switch.port in ("", port)
+
+    def _switched(
+        self, by: str, channel: int, number: int, level: bool, at: float, heard: float, port: str
+    ) -> list[Event]:
+        return [
+            self._asked(contact.switch, at, heard)
+            for contact in self._contacts
+            if self._means(contact.switch, by, channel, number, port) and contact.pressed(level, at)
+        ]
+
+    def _asked(self, switch: Switch, at: float, heard: float) -> Event:
+        if switch.what == CUE:
+            return SwitchPressed(at=at, heard=heard, unit=switch.unit or self._unit)
+        return Nodded(at=at, heard=heard, nod=switch.what, argument=switch.argument)
+
+    def _played(self, channel: int, key: int, on: bool, at: float, heard: float, port: str) -> list[Event]:
+        for name, division in self._profile.divisions.items():
+            if division.channel != channel or division.port not in ("", port):
+                continue
+            if division.cue_keys and division.cue_keys[0] <= key <= division.cue_keys[1]:
+                return self._cue(on, at, heard)
+            if division.compass[0] <= key <= division.compass[1]:
+                return self._key(name, key, on, at, heard, port)
+        return []
+
+    def _cue(self, on: bool, at: float, heard: float) -> list[Event]:
+        if not on or at - self._cued < BOUNCE:
+            return []
+        self._cued = at
+        return [SwitchPressed(at=at, heard=heard, unit=self._unit)]
+
+    def _key(self, division: str, key: int, on: bool, at: float, heard: float, port: str) -> list[Event]:
+        feeds = self._down.setdefault((division, key), {})
+        if on:
+            if any(at - pressed < FEEDS for other, pressed in feeds.items() if other != port):
+                feeds[port] = at
+                return []
+            feeds.clear()
+            feeds[port] = at
+            return [KeyDown(at=at, heard=heard, division=division, key=key)]
+        if feeds.pop(port, None) is None or feeds:
+            return []
+        return [KeyUp(at=at, heard=heard, division=division, key=key)]
