@@ -188,13 +188,13 @@ def _repeat_problems(reading: Reading, section: Section, repeat: Repeat) -> Find
         return _at(reading, bar.line, bar.column, f"{_where(section, bar)}: {message}", serious=serious)
 
     if not repeat.endings:
-        if not section.bars[_last(repeat.items)].closes_repeat:
+        if not repeat.closed:
             yield tell(_first(repeat.items), "the repeat that opens here never closes; write :| where it goes back")
         return
-    starts = [_first(ending.items) for ending in repeat.endings]
-    closed = [bool(section.bars[_last(ending.items)].closes_repeat) for ending in repeat.endings]
+    starts = [ending.bars[0] for ending in repeat.endings]
+    closed = [bool(section.bars[ending.bars[-1]].closes_repeat) for ending in repeat.endings]
     numbers = sorted(time for ending in repeat.endings for time in ending.times)
-    if not any(closed):
+    if not repeat.closed:
         yield tell(starts[0], "an ending without a repeat: nothing goes back; write :| where the first ending ends")
     else:
         for start, does_close in list(zip(starts, closed, strict=True))[:-1]:
@@ -213,13 +213,9 @@ def _repeat_problems(reading: Reading, section: Section, repeat: Repeat) -> Find
 
 
 def _first(items: tuple[Item, ...]) -> int:
+    """The first bar of a stretch."""
     item = items[0]
-    return item if isinstance(item, int) else _first(item.items or item.endings[0].items)
-
-
-def _last(items: tuple[Item, ...]) -> int:
-    item = items[-1]
-    return item if isinstance(item, int) else _last(item.endings[-1].items if item.endings else item.items)
+    return item if isinstance(item, int) else _first(item.items or item.endings[0].bars)
 
 
 NEEDED = {
@@ -290,15 +286,15 @@ def steps_that_name_no_section(reading: Reading) -> Findings:
 
 
 def music_never_played(reading: Reading) -> Findings:
-    if reading.route is None:
-        return
-    played = {bar.id for bar in reading.route.bars}
+    steps = reading.chart.roadmap
+    played = {bar.id for bar in reading.route.bars} if reading.route else set()
     for section in reading.chart.sections:
         unheard = [bar for bar in section.bars if (section.name, bar.number) not in played]
-        if section.bars and len(unheard) == len(section.bars):
+        left_out = steps and not any(same_name(step.section, section.name) for step in steps)
+        if left_out or (reading.route and len(unheard) == len(section.bars)):
             message = f"{section.name} is never played: the roadmap does not lead there"
             yield _at(reading, section.line, 0, message, serious=False)
-        elif unheard:
+        elif reading.route and unheard:
             numbers = ", ".join(f"bar {bar.number}" if bar.number else "the pickup" for bar in unheard)
             message = f"{section.name}: {numbers}: never played, as roadmap, repeats and signs stand"
             yield _at(reading, unheard[0].line, unheard[0].column, message, serious=False)

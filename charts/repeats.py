@@ -36,7 +36,8 @@ class Ending:
     """What lies under one bracket."""
 
     times: tuple[int, ...]
-    items: tuple[Item, ...]
+    bars: tuple[int, ...]
+    """Indices of its bars."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,18 +47,20 @@ class Repeat:
     items: tuple[Item, ...]
     endings: tuple[Ending, ...]
     plays: int
+    closed: bool = True
+    """Whether a ``:|`` belongs to it."""
 
-    def ending(self, time: int) -> tuple[Item, ...]:
+    def ending(self, time: int) -> tuple[int, ...]:
         """What follows the repeated stretch at a time round; nothing where no ending is meant for it."""
         endings = sorted(self.endings, key=lambda ending: max(ending.times))
         oftener = bool(endings) and self.plays > max(endings[-1].times)
         if oftener and time == self.plays:
-            return endings[-1].items if len(endings) > 1 else ()
+            return endings[-1].bars if len(endings) > 1 else ()
         if oftener:
             endings = endings[:-1] or endings
         named = [ending for ending in endings if time in ending.times]
         before = [ending for ending in endings if oftener and min(ending.times) <= time]
-        return next((ending.items for ending in [*named, *reversed(before)]), ())
+        return next((ending.bars for ending in [*named, *reversed(before)]), ())
 
 
 Item = int | Repeat
@@ -109,13 +112,14 @@ def _repeat(bars: Sequence[Bar], start: int) -> tuple[Repeat, int]:
             here += 1
             if bars[here - 1].closes_repeat:
                 return Repeat(tuple(items), (), bars[here - 1].closes_repeat), here
-    return Repeat(tuple(items), (), 1), here
+    return Repeat(tuple(items), (), 1, closed=False), here
 
 
 def _with_endings(items: tuple[Item, ...], bars: Sequence[Bar], here: int) -> tuple[Repeat, int]:
     """The repeat whose first ending begins with a bar, and the index of the bar behind its last ending."""
     endings: list[Ending] = []
     plays = 1
+    closed = False
     while here < len(bars) and bars[here].endings and not (endings and bars[here].opens_repeat):
         times = bars[here].endings
         first = here
@@ -123,8 +127,9 @@ def _with_endings(items: tuple[Item, ...], bars: Sequence[Bar], here: int) -> tu
         while here < len(bars) and not bars[here - 1].closes_repeat and _under_the_same(bars[here]):
             here += 1
         plays = max(plays, bars[here - 1].closes_repeat, *times)
+        closed = closed or bool(bars[here - 1].closes_repeat)
         endings.append(Ending(times, tuple(range(first, here))))
-    return Repeat(items, tuple(endings), plays), here
+    return Repeat(items, tuple(endings), plays, closed), here
 
 
 def _under_the_same(bar: Bar) -> bool:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass, field
 from fractions import Fraction
+from math import ceil
 
 from charts.chart import Chart
 from charts.chord import Chord
@@ -54,7 +55,8 @@ class RouteBar:
     section: str
     step: int
     """Which step of the roadmap (or which section, without a roadmap) this bar belongs to, from 0, counting ``twice`` and
-    ``x3`` as so many steps: every bar of one time through a section has the same number."""
+    ``x3`` as so many steps: every bar of one time through a section has the same number. Where a D.S. or D.C. leads
+    back, another time through begins, with a number of its own."""
     pass_: int
     time: int
     number: int
@@ -129,4 +131,4 @@ class Route:
         """Positions of the counted beats of a bar. A pickup's beats are counted back from its end."""
         unit = bar.meter.counted_beat
         first = bar.position if bar.number else bar.end - unit * (bar.length // unit)
-        return tuple(first + unit * k for k in range(int((bar.end - first + unit - Fraction(1, 1024)) // unit)))
+        return tuple(first + unit * k for k in range(ceil((bar.end - first) / unit)))
