@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from charts.roadmap import unfold
-
 from charts.notation import read_chart
+from charts.roadmap import unfold
 from charts.route import Route
 from liveassist.band.events import (
     Action,
