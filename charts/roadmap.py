@@ -61,7 +61,7 @@ RIT_BARS = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Planned:
     """One bar of the steps written out, before the signs are obeyed."""
 
     step: int
@@ -84,13 +84,13 @@ def unfold(chart: Chart) -> Route:
     there is nothing to play, and where the route would be longer than ``LONGEST`` bars.
     """
     steps = steps_of(chart)
-    places = _places(chart, steps)
-    order = list(_order(chart, places))
+    plan = _plan(chart, steps)
+    order = list(_order(chart, plan))
     if not order:
         raise ChartError.at(0, 0, "there are no bars to play; a section has bars such as | D | A |", chart.source)
     if len(order) > LONGEST:
         raise _too_long(chart)
-    visits = _visits(places, order)
+    visits = _visits(plan, order)
     bars: list[RouteBar] = []
     changes: list[RouteChange] = []
     passes: Counter[str] = Counter()
@@ -100,14 +100,14 @@ def unfold(chart: Chart) -> Route:
         passes[section.name] += 1
         model = _step_bar(chart, step, section, number, passes[section.name])
         lift = interval(section.key or chart.key, model.key, step.up) if step.up else None
-        for nth, place in enumerate(visit):
-            written = place.bar
+        for nth, planned in enumerate(visit):
+            written = planned.bar
             remaining = len(visit) - nth
             bars.append(
                 replace(
                     model,
                     index=len(bars),
-                    time=place.time,
+                    time=planned.time,
                     number=written.number,
                     position=position,
                     length=written.length,
@@ -156,15 +156,15 @@ def unknown_section(chart: Chart, step: Step) -> str:
     return f'the roadmap asks for "{step.section}", and there is no section of that name; the sections are: {names}'
 
 
-def _places(chart: Chart, steps: Steps) -> list[Place]:
-    places: list[Place] = []
+def _plan(chart: Chart, steps: Steps) -> list[Planned]:
+    plan: list[Planned] = []
     for number, (step, section) in enumerate(steps):
         for played in rounds(section.bars):
             written = (section.name, played.bar)
-            places.append(Place(number, written, section.bars[played.bar], played.time, played.last))
-            if len(places) > LONGEST:
+            plan.append(Planned(number, written, section.bars[played.bar], played.time, played.last))
+            if len(plan) > LONGEST:
                 raise _too_long(chart, step.line)
-    return places
+    return plan
 
 
 def _too_long(chart: Chart, line: int = 0) -> ChartError:
@@ -172,45 +172,45 @@ def _too_long(chart: Chart, line: int = 0) -> ChartError:
     return ChartError.at(line, 0, message, chart.source)
 
 
-def _order(chart: Chart, places: Sequence[Place]) -> Iterator[int]:
-    """Indices of the places in the order of playing, signs obeyed. Ends, because no jump is taken twice."""
-    last_time = {place.written: index for index, place in enumerate(places)}
+def _order(chart: Chart, plan: Sequence[Planned]) -> Iterator[int]:
+    """Indices into the plan in the order of playing, signs obeyed. Ends, because no jump is taken twice."""
+    last_time = {planned.written: index for index, planned in enumerate(plan)}
     holding: set[str] = set()
     """Signs that hold, now that a jump has been taken."""
     heard = -1
     """Everything before this place has been heard: no repeats there."""
     taken: set[tuple[tuple[str, int], str]] = set()
     here, begun = 0, False
-    while here < len(places):
-        place = places[here]
-        marks = place.bar.marks
-        if (here < heard and not place.last) or (begun and place.bar.number == 0):
+    while here < len(plan):
+        planned = plan[here]
+        marks = planned.bar.marks
+        if (here < heard and not planned.last) or (begun and planned.bar.number == 0):
             here += 1
             continue
         yield here
         begun = True
-        jump = next((mark for mark in marks if mark in JUMPS and (place.written, mark) not in taken), None)
+        jump = next((mark for mark in marks if mark in JUMPS and (planned.written, mark) not in taken), None)
         if FINE in marks and FINE in holding:
             return
         if TO_CODA in marks and TO_CODA in holding:
-            here, holding = _coda(chart, places, here), {FINE}
-        elif jump is not None and here == last_time[place.written]:
-            taken.add((place.written, jump))
+            here, holding = _coda(chart, plan, here), {FINE}
+        elif jump is not None and here == last_time[planned.written]:
+            taken.add((planned.written, jump))
             heard = max(heard, here)
-            here, holding = _target(chart, places, here, jump), JUMPS[jump][1]
+            here, holding = _target(chart, plan, here, jump), JUMPS[jump][1]
         else:
             here += 1
 
 
-def _target(chart: Chart, places: Sequence[Place], here: int, jump: str) -> int:
+def _target(chart: Chart, plan: Sequence[Planned], here: int, jump: str) -> int:
     """Where a jump leads."""
     sign = JUMPS[jump][0]
     if sign is None:
         return 0
-    found = [index for index, place in enumerate(places[: here + 1]) if sign in place.bar.marks]
+    found = [index for index, planned in enumerate(plan[: here + 1]) if sign in planned.bar.marks]
     if not found:
-        raise ChartError.at(places[here].bar.line, 0, missing_segno(jump), chart.source)
-    return max((index for index in found if places[index].last), default=found[-1])
+        raise ChartError.at(plan[here].bar.line, 0, missing_segno(jump), chart.source)
+    return max((index for index in found if plan[index].last), default=found[-1])
 
 
 def missing_segno(jump: str) -> str:
@@ -218,12 +218,12 @@ def missing_segno(jump: str) -> str:
     return f"{jump} goes back to the segno, and no bar before it is marked (segno)"
 
 
-def _coda(chart: Chart, places: Sequence[Place], here: int) -> int:
+def _coda(chart: Chart, plan: Sequence[Planned], here: int) -> int:
     """Where "to coda" leads: the next coda, or one before where none follows."""
     codas = coda_bars(chart)
-    found = [index for index, place in enumerate(places) if place.written in codas]
+    found = [index for index, planned in enumerate(plan) if planned.written in codas]
     if not found:
-        raise ChartError.at(places[here].bar.line, 0, MISSING_CODA, chart.source)
+        raise ChartError.at(plan[here].bar.line, 0, MISSING_CODA, chart.source)
     return next((index for index in found if index > here), found[0])
 
 
@@ -243,15 +243,15 @@ def coda_bars(chart: Chart) -> set[tuple[str, int]]:
     return marked or {(section.name, 0) for section in chart.sections if same_name(section.name, CODA)}
 
 
-def _visits(places: Sequence[Place], order: Sequence[int]) -> list[list[Place]]:
-    """The places in the order of playing, divided where another step begins or a jump leads back."""
-    visits: list[list[Place]] = []
+def _visits(plan: Sequence[Planned], order: Sequence[int]) -> list[list[Planned]]:
+    """The planned bars in the order of playing, divided where another step begins or a jump leads back."""
+    visits: list[list[Planned]] = []
     before = -1
     for index in order:
-        place = places[index]
-        if before < 0 or index <= before or place.step != places[before].step:
+        planned = plan[index]
+        if before < 0 or index <= before or planned.step != plan[before].step:
             visits.append([])
-        visits[-1].append(place)
+        visits[-1].append(planned)
         before = index
     return visits
 
