@@ -8,8 +8,8 @@ A switch has a running state, so that only a press counts, whatever its contacts
 switch that rests closed: below 64), a latching switch is pressed whenever it changes over. Presses within ``BOUNCE`` of each
 other are one.
 
-One key may come by two feeds (USB and DIN, say): it goes down with the first and comes up with the last. Consoles echo what they receive:
-what we sent and comes back within ``ECHO`` on any input is dropped, one message for each that was sent. A press of one
+One key may come by two feeds (USB and DIN, say): it goes down with the first and comes up with the last. Consoles echo what
+they receive: what we sent and comes back within ``ECHO`` on any input is dropped, one message for each sent. A press of one
 key that couplers bring on two divisions is left to the listening.
 """
 

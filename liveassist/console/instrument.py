@@ -11,7 +11,7 @@ Compasses of the plain console are 61 notes for a manual (36-96) and 32 for the 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from typing import Any
 
@@ -139,6 +139,16 @@ PLAIN = Profile(
     shoe=Shoe(channel=1, control=11),
 )
 """What holds without a console profile."""
+
+
+def by_any_port(profile: Profile) -> Profile:
+    """The same console with every port its own: for messages of which nobody knows by which port they came."""
+    return replace(
+        profile,
+        divisions={name: replace(division, port="") for name, division in profile.divisions.items()},
+        switches=tuple(replace(switch, port="") for switch in profile.switches),
+        shoe=replace(profile.shoe, port="") if profile.shoe else None,
+    )
 
 
 # -- what does not go together --------------------------------------------------------------------------------------
