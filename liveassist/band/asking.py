@@ -77,7 +77,7 @@ def _ready(band: Performance, _argument: int | None, _at: float) -> list[Action]
 
 
 def _tacet(band: Performance, _argument: int | None, _at: float) -> list[Action]:
-    band.waiting, band.loop, band.final, band.fine_at = None, None, False, None
+    band.waiting, band.loop, band.final, band.fine_at, band.closing = None, None, False, None, None
     band.count_in.clear()
     band.plan.lift()
     return [*band.sounding.end_all(band.now), *band.become(states.TACET, band.now)]
@@ -85,7 +85,7 @@ def _tacet(band: Performance, _argument: int | None, _at: float) -> list[Action]
 
 def _count(band: Performance, _argument: int | None, at: float) -> list[Action]:
     band.listening.hypotheses = ()
-    band.fine_at, band.final, band.change = None, False, None
+    band.fine_at, band.change = None, None
     band.bar = band.first_bar()
     bar = band.route.bars[band.bar]
     period, beat = band.home_period(bar), float(bar.meter.counted_beat)

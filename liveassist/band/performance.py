@@ -108,8 +108,9 @@ class Performance(Playing):
         """A key came up: a held chord ends with the last of foot and melody."""
         if not self.keys.silent or not self.keys.latest:
             return []
-        if self.final:
-            return self.finish(self.now)
+        if self.final and self.closing is None:
+            self.closing = self.now
+            return [*self.sounding.end_all(self.now, part="figure")]
         if self.state == states.HOLDING and self.sounding.held:
             return [*self.sounding.end_all(self.now, part="figure")]
         return []
@@ -123,8 +124,6 @@ class Performance(Playing):
         pitch_class = key % 12
         if self.state == states.COUNT_IN:
             return self._foot_in_count(pitch_class, at)
-        if self.final:
-            return []
         believed = self.listening.hypotheses
         twin = self._latest_foot
         if twin is not None and at - twin[0] < TWIN:
@@ -219,7 +218,7 @@ class Performance(Playing):
         if verdict.kind == NO_CUE or best.change == self.change:
             return self._stay(verdict, heard)
         ahead = self._hops_to(best.change)
-        believed = verdict.sure >= BELIEVE if ahead else verdict.agreed >= BELIEVE_JUMP
+        believed = verdict.sure >= BELIEVE if ahead and not self.final else verdict.agreed >= BELIEVE_JUMP
         if not believed:
             return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse")]
         if ahead == 1 and self._pending(best, at):

@@ -34,8 +34,9 @@ TOO_LATE = 0.080
 """A note that a corrected pulse moves further than this into the past is dropped, in seconds. An end never is."""
 SILENT_BEATS = 2
 """A vamp stops attacking when no key of the player's has been down for so many beats."""
-AFTER_FINE = 2.0
-"""From fine back to tacet, in seconds."""
+CLOSING, AFTER_FINE = 2.0, 2.0
+"""From the release of the last chord to fine, and from fine back to tacet, in seconds: a foot that shows within the first that
+the song goes on is followed."""
 GRID = 960
 """Positions worked out from time are rounded to this share of a quarter note."""
 
@@ -85,6 +86,8 @@ class Playing:
         self.taps: list[float] = []
         self.missed = 0
         self.final = False
+        self.closing: float | None = None
+        """When the last chord was released."""
         self.fine_at: float | None = None
         self.home = 0.0
         """Seconds per quarter note at the home tempo of the first bar; set by ``tap`` or the settings."""
@@ -171,6 +174,8 @@ class Playing:
             yield waiting_start, START, self._start_waiting
         if self.fine_at is not None:
             yield self.fine_at + AFTER_FINE, CHANGE, self._rest
+        if self.closing is not None:
+            yield self.closing + CLOSING, CHANGE, self.finish
         if self.pulse is None:
             return
         end = self.sounding.next_end()
@@ -311,6 +316,7 @@ class Playing:
         self.bar, self.change, self.passed = here.bar, change, here.position
         self.listening.bar = here.bar
         self.waiting, self.loop = None, None
+        self.final, self.closing = False, None
         if cued:
             self.missed = 0
         beat = bar.meter.counted_beat
@@ -523,7 +529,7 @@ class Playing:
 
     def finish(self, at: float) -> list[Action]:
         """Fine: everything ends."""
-        self.waiting, self.loop, self.final = None, None, False
+        self.waiting, self.loop, self.final, self.closing = None, None, False, None
         self.fine_at = at
         self.plan.lift()
         return [*self.sounding.end_all(at), *self.become(states.FINE, at)]

@@ -222,8 +222,9 @@ def test_the_ending_waits_for_its_foot_and_the_last_chord_for_the_last_key(rehea
     band.until(at + 20)
     assert sounding_after(band.done), "the last chord is held with the foot"
     band.hear(lift(at + 20, D))
-    assert band.states()[-1] == "fine"
     assert sounding_after(band.done) == set()
+    band.until(at + 23)
+    assert band.states()[-1] == "fine"
     band.until(at + 30)
     assert band.states()[-1] == "tacet"
 
