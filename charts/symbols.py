@@ -1,8 +1,8 @@
 """What is written between two barlines: chords, beats, and marks in parentheses.
 
 A group in parentheses is a mark where every word of it (they stand between commas) is one, glued or not: ``D(hold)``,
-``D (hold, rit.)``. Otherwise it belongs to the chord: ``A7(b9)``, ``A7 (b9)``, ``G(no3)/B``. A mark belongs to the
-chord it follows; before the first symbol of a bar, to the first chord.
+``D (hold, rit.)``. A group with a number in it belongs to the chord, glued or not: ``A7(b9)``, ``A7 (b9)``,
+``G(no3)/B``. A mark belongs to the chord it follows; before the first symbol of a bar, to the first chord.
 """
 
 from __future__ import annotations
@@ -130,32 +130,31 @@ def _read_word(word: str, cell: Cell, column: int, *, on_the_and: bool) -> None:
     name = word.removeprefix("&")
     kind = AND if on_the_and or name != word else CHORD
     column += len(word) - len(name)
-    chord: Chord | None = None
+    cell.symbols.append(Symbol(kind, column, _read_chord(name, cell, column), text=name))
+
+
+def _read_chord(name: str, cell: Cell, column: int) -> Chord | None:
+    """The chord, or None where it cannot be read: then the chord is told, or the word in parentheses behind it."""
     try:
-        chord = cell.read(plain_accidentals(name))
+        return cell.read(plain_accidentals(name))
     except ValueError as error:
-        _report_chord(name, str(error), cell, column)
-    cell.symbols.append(Symbol(kind, column, chord, text=name))
-
-
-def _report_chord(name: str, message: str, cell: Cell, column: int) -> None:
-    """Says whether the chord is at fault, or a word in parentheses behind it."""
-    group = _GROUP.search(name)
-    if group is not None and _readable(cell, _GROUP.sub("", name)):
-        _report_mark(group[1], cell, column + group.start())
-    else:
-        cell.report(column, message)
+        group = _GROUP.search(name)
+        if group is not None and not _alters(group[1]):
+            _report_mark(group[1], cell, column + group.start())
+            return _read_chord(_GROUP.sub("", name), cell, column)
+        cell.report(column, str(error))
+        return None
 
 
 def _read_group(group: str, cell: Cell, column: int) -> None:
     """A group that stands alone: marks, or the alteration of the chord before it."""
     last = cell.symbols[-1] if cell.symbols else None
-    parts = re.split("[,;]", group)
-    whole = f"{last.text}({group})" if last is not None else ""
-    if last is not None and last.kind in (CHORD, AND) and not any(map(read_mark, parts)) and _readable(cell, whole):
-        cell.symbols[-1] = replace(last, chord=cell.read(plain_accidentals(whole)), text=whole)
+    if last is not None and last.kind in (CHORD, AND) and _alters(group):
+        if last.chord is not None:
+            name = f"{last.text}({group})"
+            cell.symbols[-1] = replace(last, chord=_read_chord(name, cell, last.column), text=name)
         return
-    for part in parts:
+    for part in re.split("[,;]", group):
         mark = read_mark(part)
         if mark is None:
             _report_mark(part.strip(), cell, column)
@@ -163,12 +162,9 @@ def _read_group(group: str, cell: Cell, column: int) -> None:
             cell.mark(mark, column)
 
 
-def _readable(cell: Cell, name: str) -> bool:
-    try:
-        cell.read(plain_accidentals(name))
-    except ValueError:
-        return False
-    return True
+def _alters(group: str) -> bool:
+    """Whether a group in parentheses is meant for the chord: every alteration has a number, and no mark has one."""
+    return any(character.isdecimal() for character in group)
 
 
 def _report_mark(text: str, cell: Cell, column: int) -> None:
