@@ -16,6 +16,9 @@ from typing import Any
 from charts.route import Route
 from liveassist.band.events import Action, BeatIs, Event, NodTaken, NoteOff, NoteOn, PlaceIs, StateIs, Told
 from liveassist.band.performance import Performance
+from liveassist.console.takes import open_take
+
+__all__ = ["action_as_json", "in_words", "open_take", "replayed", "story"]
 
 TAIL = 30.0
 """How long the band may play on after the last event, in seconds."""

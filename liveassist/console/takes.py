@@ -120,7 +120,7 @@ def take_from_midi(path: str | Path, profile: Profile) -> Take:
         PlayerError: when the file cannot be read, or is of another type.
     """
     import mido  # here and not above: it takes as long to load as all the rest
-    from mido.midifiers.meta import KeySignatureError
+    from mido.midifiles.meta import KeySignatureError
 
     try:
         file = mido.MidiFile(path, clip=True)

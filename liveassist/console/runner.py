@@ -1,0 +1,329 @@
+"""The runner: the band's loop. In from the timeline, through the pure core, out to the ports.
+
+One thread does everything that matters, in this order: wait; hear what arrived (interpreter, then the core); play what is
+due; and only then write the take, tell the guardian that all is well, look after the ports, and paint a picture for the desk.
+Nothing in the loop waits for a disk, a screen or a network. This is the only place where the band meets a clock.
+
+A bug in the core is caught here, once: what sounds is silenced, the player is told, the take keeps the story, and the process
+ends with a code of its own, so that whoever started it can offer to go on.
+"""
+
+from __future__ import annotations
+
+import gc
+import traceback
+from collections import deque
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from typing import Protocol
+
+from liveassist.band.events import (
+    Action,
+    DivisionBack,
+    DivisionLost,
+    Event,
+    Nodded,
+    NoteOff,
+    NoteOn,
+    StateIs,
+    SwitchPressed,
+    Told,
+)
+from liveassist.band.states import FINE, TACET
+from liveassist.band.view import View
+from liveassist.console.hearing import Interpreter
+from liveassist.console.instrument import Profile
+from liveassist.console.outlets import Outlets
+from liveassist.console.picture import HEARD_LINES, Around, Painter
+from liveassist.console.takes import TakeWriter
+from liveassist.console.timeline import Arrival, Timeline
+from liveassist.console.watching import News, Watch
+from liveassist.link import Heard, Picture, PortHealth, Request
+
+ENDED, WENT_WRONG = 0, 70
+"""How the band's process ends: when asked to, or because of a bug (70 is the "internal software error" of sysexits.h)."""
+PICTURES = 1 / 12
+"""Seconds between two pictures for the desk."""
+TWICE = 2.0
+"""A second "cut" within this time, in seconds, sweeps every key."""
+BUSY = 10.0
+"""Notes dropped because the computer was busy are told at most this often, in seconds."""
+CUT = "cut"
+
+DIVISION_ROLES = {"melody": "Melody manual", "figure": "Figure manual", "pedal": "Pedal", "drums": "Drums"}
+PART_ROLES = {"figure": "Figure out", "answer": "Answer out", "bass": "Bass out", "click": "Click out"}
+"""What a port is for, as the desk says it."""
+
+
+class Band(Protocol):
+    """What the runner needs of a performance."""
+
+    def receive(self, event: Event) -> list[Action]: ...
+
+    def due(self, now: float) -> list[Action]: ...
+
+    def next_due(self) -> float | None: ...
+
+    def view(self, now: float | None = None) -> View: ...
+
+
+class Heart(Protocol):
+    """What the runner needs of the guardian's pipe."""
+
+    def beat(self, now: float) -> None: ...
+
+
+class Runner:
+    """Plays one performance until it is asked to leave."""
+
+    def __init__(
+        self,
+        band: Band,
+        timeline: Timeline,
+        profile: Profile,
+        interpreter: Interpreter,
+        outlets: Outlets,
+        *,
+        take: TakeWriter | None = None,
+        painter: Painter | None = None,
+        publish: Callable[[Picture], object] | None = None,
+        heart: Heart | None = None,
+        every: float | None = None,
+        watch: Watch | None = None,
+        watched: Callable[[Iterable[Action]], object] | None = None,
+        overheard: Callable[[bytes], object] | None = None,
+        switch_unit: str = "change",
+    ) -> None:
+        """
+        Args:
+            band: the performance.
+            timeline: time, and what arrives.
+            profile, interpreter, outlets: the console.
+            take: where it is written down.
+            painter, publish: what makes pictures and what shows them.
+            heart: beats for the guardian.
+            every: look around at least this often, in seconds; None with a clock that jumps.
+            watch: looks after the ports.
+            watched: told of all actions, after they were played.
+            overheard: told of every MIDI message, for the sound of an imagined player.
+            switch_unit: how far the desk's cue moves.
+        """
+        self._band, self._timeline, self._profile = band, timeline, profile
+        self._interpreter, self._outlets = interpreter, outlets
+        self._take, self._painter, self._publish, self._heart = take, painter, publish, heart
+        self._every, self._watch, self._watched, self._overheard = every, watch, watched, overheard
+        self._unit = switch_unit
+        self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
+        self._ports = _ports(profile) if watch is not None else {}
+        self._away: set[str] = set()
+        """Inputs that have gone."""
+        self._hearing: Event | None = None
+        self._shown: Picture | None = None
+        self._paint_at = 0.0
+        self._state = ""
+        self._orphaned = self._leaving = False
+        self._cut = float("-inf")
+        self._dropped, self._told_busy = 0, float("-inf")
+
+    # -- the loop -----------------------------------------------------------------------------------------------------
+
+    def run(self, first: Sequence[Nodded] = ()) -> int:
+        """Play until asked to leave, or until a script is over and nothing more would happen. Returns the exit code.
+
+        Args:
+            first: nods to begin with.
+        """
+        gc.collect()
+        gc.freeze()
+        gc.disable()  # in the band its garbage is small, and a collection would be heard
+        code = ENDED
+        try:
+            self._look_after_ports(self._timeline.now())
+            self._state = self._band.view().state
+            self._hear(first, self._timeline.now())
+            while not self._over():
+                self._turn()
+            self._outlets.release_all(self._timeline.now())
+            self._finish_sweep()
+            self._paint(self._timeline.now())
+        except Exception:
+            self._went_wrong(traceback.format_exc())
+            code = WENT_WRONG
+        finally:
+            gc.enable()
+            gc.unfreeze()
+        return code
+
+    def leave(self) -> None:
+        """End after this turn of the loop."""
+        self._leaving = True
+
+    def orphan(self) -> None:
+        """Nobody watches any more: end after the fine."""
+        self._orphaned = True
+
+    def _over(self) -> bool:
+        if self._leaving or (self._orphaned and self._state in (FINE, TACET)):
+            return True
+        return self._timeline.over and self._band.next_due() is None and self._outlets.next_due() is None
+
+    def _turn(self) -> None:
+        until, sharp = self._until()
+        arrived = self._timeline.wait(until, sharp=sharp)
+        for arrival in arrived:
+            self._arrived(arrival)
+        now = self._timeline.now()
+        self._play(self._band.due(now), now)
+        self._outlets.due(now)
+        self._look_around(now)
+
+    def _until(self) -> tuple[float | None, bool]:
+        """When to wake at the latest, and whether that is for a note."""
+        notes = [moment for moment in (self._band.next_due(), self._outlets.next_due()) if moment is not None]
+        note = min(notes, default=None)
+        if self._every is None:
+            return note, True
+        look = self._timeline.now() + self._every
+        return (note, True) if note is not None and note <= look else (look, False)
+
+    # -- in -----------------------------------------------------------------------------------------------------------
+
+    def _arrived(self, arrival: Arrival) -> None:
+        heard = self._timeline.now()
+        if isinstance(arrival.what, Request):
+            self._asked(arrival.what, arrival.at, heard)
+            return
+        self._hear(self._interpreter.events(arrival.at, heard, arrival.port, arrival.what), heard)
+        if self._overheard is not None:
+            self._overheard(arrival.what)
+
+    def _asked(self, request: Request, at: float, heard: float) -> None:
+        """A desk asks something."""
+        if request.ask == "leave":
+            self.leave()
+        elif request.ask == "cue":
+            self._hear([SwitchPressed(at=at, heard=heard, unit=self._unit)], heard)
+        elif request.ask == "nod":
+            self._hear([Nodded(at=at, heard=heard, nod=request.name, argument=request.argument)], heard)
+
+    def _hear(self, events: Sequence[Event], now: float) -> None:
+        for event in events:
+            self._hearing = event
+            actions = self._band.receive(event)
+            self._hearing = None
+            self._play(actions, now, event)
+            if isinstance(event, Nodded) and event.nod == CUT:
+                if event.at - self._cut <= TWICE:
+                    self._outlets.sweep(now)
+                    self._tell("every key of our divisions is released", now)
+                self._cut = event.at
+
+    # -- out ----------------------------------------------------------------------------------------------------------
+
+    def _play(self, actions: Sequence[Action], now: float, event: Event | None = None) -> None:
+        """Send the notes first; the rest can wait."""
+        for action in actions:
+            if isinstance(action, NoteOn | NoteOff):
+                self._outlets.play(action, now)
+        if self._take is not None:
+            if event is not None:
+                self._take.event(event)
+            for action in actions:
+                self._take.action(action)
+        for action in actions:
+            if isinstance(action, StateIs):
+                self._state = action.state
+            elif isinstance(action, Told):
+                self._heard.append(Heard(at=action.at, text=action.text, kind=action.kind))
+        if self._watched is not None and actions:
+            self._watched(actions)
+
+    def _tell(self, text: str, now: float, kind: str = "note") -> None:
+        """Tell the player something that the core does not know."""
+        self._play([Told(at=now, text=text, kind=kind)], now)
+
+    # -- around -------------------------------------------------------------------------------------------------------
+
+    def _look_around(self, now: float) -> None:
+        """Whatever is no music."""
+        if self._heart is not None:
+            self._heart.beat(now)
+        self._look_after_ports(now)
+        if self._take is not None and (trouble := self._take.trouble()):
+            self._tell(trouble, now, "caution")
+        if self._outlets.dropped != self._dropped and now - self._told_busy > BUSY:
+            missing, self._told_busy = self._outlets.dropped - self._dropped, now
+            self._dropped = self._outlets.dropped
+            self._tell(f"the computer was busy: {missing} notes were too late and left out", now, "caution")
+        if now >= self._paint_at:
+            self._paint_at = now + PICTURES
+            self._paint(now)
+
+    def _look_after_ports(self, now: float) -> None:
+        if self._watch is None:
+            return
+        for news in self._watch.look(now):
+            self._port(news, now)
+
+    def _port(self, news: News, now: float) -> None:
+        """A port went away or came back."""
+        health = self._ports[news.wanted, news.is_input]
+        text = "open" if news.well else news.text
+        self._ports[news.wanted, news.is_input] = replace(health, well=news.well, text=text)
+        self._tell(news.text, now, "note" if news.well else "caution")
+        if not news.is_input or news.well is not (news.wanted in self._away):
+            return
+        if news.well:
+            self._away.discard(news.wanted)
+        else:
+            self._away.add(news.wanted)
+            self._interpreter.lost(news.wanted)
+        event = DivisionBack if news.well else DivisionLost
+        divisions = [name for name, division in self._profile.divisions.items() if division.port == news.wanted]
+        self._hear([event(at=now, heard=now, division=name) for name in divisions], now)
+
+    def _paint(self, now: float) -> None:
+        if self._painter is None or self._publish is None:
+            return
+        take = str(self._take.path) if self._take is not None else ""
+        around = Around(heard=tuple(self._heard), ports=tuple(self._ports.values()), take=take)
+        picture = self._painter.picture(self._band.view(now), around)
+        if self._shown is None or replace(picture, at=self._shown.at) != self._shown:
+            self._shown = picture
+            self._publish(picture)
+
+    # -- the end ------------------------------------------------------------------------------------------------------
+
+    def _finish_sweep(self) -> None:
+        while (moment := self._outlets.next_due()) is not None:
+            self._timeline.wait(moment, sharp=True)
+            self._outlets.due(self._timeline.now())
+            if self._heart is not None:
+                self._heart.beat(self._timeline.now())
+
+    def _went_wrong(self, story: str) -> None:
+        """A bug: silence, tell, keep the take. Nothing here asks the core anything."""
+        now = self._timeline.now()
+        self._outlets.release_all(now)
+        if self._take is not None:
+            if self._hearing is not None:
+                self._take.event(self._hearing)
+            self._take.wrong(story)
+        text = "something went wrong inside the band: it stops here, and the take keeps the story"
+        self._heard.append(Heard(at=now, text=text, kind="caution"))
+        if self._shown is not None and self._publish is not None:
+            self._publish(replace(self._shown, at=now, heard=tuple(self._heard), sounding=0))
+
+
+def _ports(profile: Profile) -> dict[tuple[str, bool], PortHealth]:
+    """The ports of a profile by name and direction (True: we hear it), none of them open yet."""
+    roles: dict[tuple[str, bool], list[str]] = {}
+    for name, division in profile.divisions.items():
+        roles.setdefault((division.port, True), []).append(DIVISION_ROLES[name])
+    for port in profile.input_ports:
+        roles.setdefault((port, True), ["Switches"])
+    for name, part in profile.parts.items():
+        roles.setdefault((part.port, False), []).append(PART_ROLES[name])
+    return {
+        key: PortHealth(role=", ".join(names), name=key[0], well=False, text="opening") for key, names in roles.items()
+    }
