@@ -1,14 +1,26 @@
-"""Chord symbols: one table of qualities drives reader, speller, writer and error text.
+"""Chord symbols as lead sheets write them, read into root, quality, alterations and bass, and written in one canonical form.
 
-(skeleton of the interface; see the dataclass below)
+Conventions. The table of ``charts.qualities`` drives reader, writer, speller and error text. A root is a capital letter with an
+accidental; the accidental belongs to the root, so ``Cb5`` is a power chord on C flat and C with a flat fifth is ``C(b5)``. A
+scale-degree symbol begins with a digit from 1 to 7, or an accidental and a digit: ``57`` is the fifth degree with a seventh,
+``5/7`` the fifth degree over the seventh, ``6-`` the sixth degree, minor. What stands behind the last stroke is the bass
+where it is a note or a degree, so ``C6/9`` is a quality. Spellings that name the same tones read to equal chords.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from charts.key import Key
-from charts.pitch import Spelling
+from charts.pitch import Spelling, plain_accidentals, read_spelling
+from charts.qualities import ALTERATION_SPELLINGS, ALTERATIONS, SPELLINGS, USUAL, altered, canonical
+
+NO_CHORD_SPELLINGS = ("n.c.", "nc", "n.c", "no chord", "n. c.")
+_DEGREE = re.compile(r"(bb|b|##|#|)([1-7])")
+_ALTERED = sorted(ALTERATION_SPELLINGS, key=len, reverse=True)
+_WRITTEN = sorted(SPELLINGS, key=len, reverse=True)
+_SHOWN = {"b": "♭", "#": "♯"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +28,7 @@ class Tone:
     """One tone of a chord, as an interval above the root."""
 
     degree: int
-    """1, 3, 5, 7, 9, 11, 13, or 2, 4, 6 as the symbol names it."""
+    """1 to 7, 9, 11 or 13, as the symbol names it."""
     semitones: int
     """Above the root, 0 to 11."""
     spelling: Spelling
@@ -30,7 +42,7 @@ class Chord:
     quality: str = ""
     """Canonical name of a row of the table of qualities: "" (major), "m", "7", "maj7", "m7", "sus4", ..."""
     alterations: tuple[str, ...] = ()
-    """Canonical alterations and additions in parentheses order: "b9", "#5", "add9", "no3", ..."""
+    """Canonical alterations, in the order of ``charts.qualities.ALTERATIONS``."""
     slash: Spelling | None = None
     """The bass after a stroke, where one is written."""
 
@@ -42,32 +54,118 @@ class Chord:
     @property
     def symbol(self) -> str:
         """As typed, in canonical form: ``F#m7/C#``, ``A7(b9)``, ``N.C.``. Reading it gives this chord again."""
-        raise NotImplementedError
+        if self.root is None:
+            return "N.C."
+        added = f"({','.join(self.alterations)})" if self.alterations else ""
+        return self.root.name + self.quality + added + (f"/{self.slash.name}" if self.slash else "")
 
     @property
     def shown(self) -> str:
         """As printed, with typographic accidentals."""
-        raise NotImplementedError
+        if self.root is None:
+            return "N.C."
+        added = f"({','.join(self.alterations)})" if self.alterations else ""
+        body = re.sub(r"[b#](?=\d)", lambda mark: _SHOWN[mark[0]], self.quality + added)
+        return self.root.shown + body + (f"/{self.slash.shown}" if self.slash else "")
 
     @property
     def tones(self) -> tuple[Tone, ...]:
         """The tones that the symbol names, from the root up, without a slash bass foreign to the chord."""
-        raise NotImplementedError
+        if self.root is None:
+            return ()
+        root = self.root
+        return tuple(
+            Tone(degree, semitones, root.transposed((degree - 1) % 7, semitones))
+            for degree, semitones in altered(self.quality, self.alterations)
+        )
 
     @property
     def pitch_classes(self) -> tuple[int, ...]:
         """The pitch classes of the tones and of the slash bass, sorted."""
-        raise NotImplementedError
+        found = {tone.spelling.pitch_class for tone in self.tones}
+        if self.slash is not None:
+            found.add(self.slash.pitch_class)
+        return tuple(sorted(found))
+
+    def tone(self, degree: int) -> Tone | None:
+        """The tone on a degree, None where the symbol names none."""
+        return next((tone for tone in self.tones if tone.degree == degree), None)
 
     def transposed(self, steps: int, semitones: int) -> Chord:
         """Up by an interval: letter steps and semitones."""
-        raise NotImplementedError
+        if self.root is None:
+            return self
+        slash = self.slash.transposed(steps, semitones) if self.slash else None
+        return Chord(self.root.transposed(steps, semitones), self.quality, self.alterations, slash)
 
 
 NO_CHORD = Chord(None)
 
 
 def read_chord(text: str, *, key: Key | None = None, degrees_from: Spelling | None = None) -> Chord:
-    """A chord symbol or a scale-degree symbol (which needs ``key``). Raises ValueError saying how far it could read and
-    what would have been accepted after that."""
-    raise NotImplementedError
+    """A chord symbol, or a scale-degree symbol where ``key`` is given.
+
+    ``degrees_from`` is the tonic from which degrees count, where it is not the key's. Raises ValueError saying how far it could
+    read and what would have been accepted after that.
+    """
+    written = plain_accidentals(text.strip())
+    if written.casefold() in NO_CHORD_SPELLINGS:
+        return NO_CHORD
+    tonic = degrees_from or (key.tonic if key else None)
+    read = _read_root(written, tonic)
+    if read is None:
+        wanted = "a root from A to G" + (" or a scale degree from 1 to 7" if tonic else "")
+        raise ValueError(f'"{text}" is not a chord I know. It should begin with {wanted}, or be N.C.')
+    root, body = read
+    slash = None
+    before, stroke, behind = body.rpartition("/")
+    if stroke:
+        bass = _read_root(behind.strip(), tonic)
+        if bass is not None and not bass[1]:
+            slash, body = bass[0], before
+        elif not body.endswith(("6/9", "6/9)")):
+            raise ValueError(f'"{text}" is not a chord I know. After the stroke I can read a bass note such as G or F#')
+    quality, alterations = _read_body(text, written[: len(written) - len(read[1])], body.replace(" ", ""))
+    return Chord(root, quality, alterations, slash)
+
+
+def _read_root(text: str, tonic: Spelling | None) -> tuple[Spelling, str] | None:
+    """The root at the start of a text and what follows it: a note name, or a degree above a tonic."""
+    match = _DEGREE.match(text) if tonic is not None else None
+    if match is None or tonic is None:
+        return read_spelling(text)
+    alter = match[1].count("#") - match[1].count("b")
+    return Key(tonic).degree(int(match[2]), alter), text[match.end() :]
+
+
+def _read_body(text: str, root: str, body: str) -> tuple[str, tuple[str, ...]]:
+    """Quality and alterations behind the root: the longest spelling behind which all the rest is alterations."""
+    furthest = 0
+    for spelling in _WRITTEN:
+        if not body.startswith(spelling):
+            continue
+        alterations, end = _read_alterations(body, len(spelling))
+        if end == len(body):
+            return canonical(SPELLINGS[spelling], alterations)
+        furthest = max(furthest, end)
+    so_far = f'I could read "{root}{body[:furthest]}". ' if furthest else ""
+    raise ValueError(
+        f'"{text}" is not a chord I know. {so_far}After "{root}" I can read {", ".join(USUAL)} and so on, and behind that '
+        f"or in parentheses {', '.join(ALTERATIONS)}"
+    )
+
+
+def _read_alterations(body: str, start: int) -> tuple[tuple[str, ...], int]:
+    """The alterations from a place on, and how far they go."""
+    found: list[str] = []
+    end = start
+    while end < len(body):
+        if body[end] in "(),":
+            end += 1
+            continue
+        spelling = next((item for item in _ALTERED if body.startswith(item, end)), None)
+        if spelling is None:
+            break
+        found.append(ALTERATION_SPELLINGS[spelling])
+        end += len(spelling)
+    return tuple(found), end

@@ -66,6 +66,8 @@ class Hypothesis:
     """Share of belief, 0 to 1."""
     kind: str = CUE
     """What the latest foot was under this hypothesis."""
+    uncued: bool = False
+    """The change went by the clock: a foot may still come for it."""
     out_of_time: bool = False
     """The latest cue came so far off that the phase was taken from it alone."""
 
@@ -172,7 +174,7 @@ class Listening:
         for item in self.hypotheses:
             following = self.plan.next_change(item.change)
             if following is not None and following[0] == change:
-                item = replace(item, change=change, count=item.count + following[1])
+                item = replace(item, change=change, count=item.count + following[1], uncued=True)
             moved.append(item)
         self.hypotheses = tuple(moved)
 
@@ -194,7 +196,7 @@ class Listening:
         """The foot that came early stayed down until the beat of its change: the change happens there."""
         best = self.hypotheses[0]
         others = [replace(item, weight=item.weight * 0.5) for item in self.hypotheses]
-        self._keep([replace(best, change=change, count=count, kind=CUE, out_of_time=False), *others])
+        self._keep([replace(best, change=change, count=count, kind=CUE, uncued=False, out_of_time=False), *others])
 
     def _unmoved(self, hypothesis: Hypothesis, pitch_class: int) -> Iterable[Hypothesis]:
         """The note is no cue."""
@@ -206,16 +208,11 @@ class Listening:
     def _cues(
         self, hypothesis: Hypothesis, pitch_class: int, at: float, loose: bool, awaited: int | None
     ) -> Iterable[Hypothesis]:
-        """The note cues one of the changes ahead."""
-        change, distance, prior = hypothesis.change, 0.0, 1.0
+        """The note cues one of the changes ahead, or the one that just went by without a cue."""
+        prior = 1.0
         pulse = hypothesis.pulse
         beat_seconds = pulse.period * pulse.beat
-        for _ in range(AHEAD):
-            following = self.plan.next_change(change)
-            if following is None:
-                return
-            change, step = following
-            distance += step
+        for change, distance in self._coming(hypothesis):
             count = hypothesis.count + distance
             due, spread = pulse.time_of(count), pulse.spread(count)
             if loose:
@@ -237,8 +234,20 @@ class Listening:
             else:
                 now = pulse.count_at(at)
                 moved = pulse.restarted(now, at)
-                yield Hypothesis(change, now, moved, hypothesis.weight * likely * out, CUE, True)
+                yield Hypothesis(change, now, moved, hypothesis.weight * likely * out, CUE, out_of_time=True)
             prior *= self._unheard(change)
+
+    def _coming(self, hypothesis: Hypothesis) -> Iterable[tuple[int, float]]:
+        """The changes that a foot may cue, with their distances in quarter notes."""
+        change, distance = hypothesis.change, 0.0
+        if hypothesis.uncued:
+            yield change, distance
+        for _ in range(AHEAD):
+            following = self.plan.next_change(change)
+            if following is None:
+                return
+            change, distance = following[0], distance + following[1]
+            yield change, distance
 
     def _unheard(self, change: int) -> float:
         """How likely a change gets no foot of its own."""
@@ -270,7 +279,7 @@ class Listening:
                 continue
             near = NEAR_STEPS.get(self._step(change) - step, 1.0)
             weight = leaving * prior * near * self.pitch(change, pitch_class) * timing
-            yield Hypothesis(change, count, moved, weight, JUMP, in_time < out)
+            yield Hypothesis(change, count, moved, weight, JUMP, out_of_time=in_time < out)
 
     def _step(self, change: int) -> int:
         """The step of the roadmap that a change belongs to."""

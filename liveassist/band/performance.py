@@ -32,6 +32,8 @@ from liveassist.band.view import View
 
 BELIEVE, BELIEVE_JUMP = 0.5, 0.8
 """How sure the band must be to follow a cue straight on, and to follow a jump."""
+ALIKE = 0.1
+"""Of places with the same chord one is worth considering from this share of the likeliest's belief."""
 NEAR = 0.35
 """A cue within this share of a beat corrects the pulse; further off, the phase is taken from it alone."""
 SAME_MOMENT = 1e-9
@@ -212,7 +214,7 @@ class Performance(Playing):
 
     def _follow(self, verdict: Verdict, pitch_class: int, at: float) -> list[Action]:
         """Act on what a foot meant."""
-        verdict = self._not_into_the_ending(verdict, pitch_class)
+        verdict = self._chosen(verdict, pitch_class)
         best = verdict.best
         heard = self._note_name(pitch_class)
         if verdict.kind == NO_CUE or best.change == self.change:
@@ -230,16 +232,27 @@ class Performance(Playing):
         actions = self.enter(best.change, self.now, pulse=best.pulse, offset=offset, sure=verdict.sure, cued=True)
         return [*actions, Told(at=self.now, text=text)]
 
-    def _not_into_the_ending(self, verdict: Verdict, pitch_class: int) -> Verdict:
-        """A jump into the ending needs a foot that only the ending explains; while anything else does, that is taken."""
-        change = verdict.best.change
-        if verdict.sure >= BELIEVE_JUMP or self._hops_to(change) or not self._ends(change):
+    def _chosen(self, verdict: Verdict, pitch_class: int) -> Verdict:
+        """Of places with the same chord, which cannot be told apart yet, the one that needs no jump; and one in the ending
+        last, because a jump into the ending needs a foot that only the ending explains."""
+        best = verdict.best
+        if (
+            verdict.kind == NO_CUE
+            or verdict.sure >= BELIEVE_JUMP
+            or best.change == self.change
+            or self._hops_to(best.change)
+        ):
             return verdict
-        chord = self.route.changes[change].chord
-        for other in self.listening.hypotheses:
-            if self.route.changes[other.change].chord == chord and not self._ends(other.change):
-                return self.listening.verdict_for(other, pitch_class)
-        return verdict
+        chord = self.route.changes[best.change].chord
+        alike = [
+            other
+            for other in self.listening.hypotheses
+            if other.kind != NO_CUE
+            and self.route.changes[other.change].chord == chord
+            and other.weight >= ALIKE * best.weight
+        ]
+        rank = {other: (not self._hops_to(other.change), self._ends(other.change), -other.weight) for other in alike}
+        return self.listening.verdict_for(min(alike, key=rank.__getitem__), pitch_class)
 
     def _ends(self, change: int) -> bool:
         return self.reading.in_ending(self.route.bars[self.route.changes[change].bar])

@@ -340,9 +340,10 @@ class Playing:
         """A marked hold, or the last chord: what sounds is held."""
         if self.settings.place_lead == "bars":
             return []
-        if change == len(self.route.changes) - 1 and cued:
-            self.final = True
-            self.sounding.hold()
+        if change == len(self.route.changes) - 1:
+            if cued or self.keys.down[PEDAL]:
+                self.final = True
+                self.sounding.hold()
             return []
         if HOLD in self.route.changes[change].marks:
             self.sounding.hold()
