@@ -131,7 +131,7 @@ def missing_chords(reading: Reading) -> Findings:
 
 def arrivals_without_a_chord(reading: Reading) -> Findings:
     for section, bar in reading.bars():
-        arrival = bar.opens_repeat or bar.endings or {SEGNO, CODA} & set(bar.marks)
+        arrival = bar.opens_repeat or {SEGNO, CODA} & set(bar.marks)
         if arrival and bar is not section.bars[0] and not _begins_with_a_chord(bar):
             message = (
                 f"{_where(section, bar)} can be reached from more than one place and has no chord on its first beat: "
