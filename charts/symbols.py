@@ -1,8 +1,8 @@
 """What is written between two barlines: chords, beats, and marks in parentheses.
 
 A group in parentheses is a mark where every word of it (they stand between commas) is one, glued or not: ``D(hold)``,
-``D (hold, rit.)``. A group with a number in it belongs to the chord, glued or not: ``A7(b9)``, ``A7 (b9)``,
-``G(no3)/B``. A mark belongs to the chord it follows; before the first symbol of a bar, to the first chord.
+``D (hold, rit.)``. Any other group that makes sense with the chord, or has a number in it, belongs to
+the chord, glued or not: ``A7(b9)``, ``A7 (b9)``, ``G(no3)/B``. A mark belongs to the chord it follows; before the first symbol of a bar, to the first chord.
 """
 
 from __future__ import annotations
@@ -149,12 +149,15 @@ def _read_chord(name: str, cell: Cell, column: int) -> Chord | None:
 def _read_group(group: str, cell: Cell, column: int) -> None:
     """A group that stands alone: marks, or the alteration of the chord before it."""
     last = cell.symbols[-1] if cell.symbols else None
-    if last is not None and last.kind in (CHORD, AND) and _alters(group):
-        if last.chord is not None:
-            name = f"{last.text}({group})"
+    parts = re.split("[,;]", group)
+    if last is not None and last.kind in (CHORD, AND) and not any(map(read_mark, parts)):
+        name = f"{last.text}({group})"
+        if last.chord is not None and (_alters(group) or _readable(name, cell)):
             cell.symbols[-1] = replace(last, chord=_read_chord(name, cell, last.column), text=name)
-        return
-    for part in re.split("[,;]", group):
+            return
+        if last.chord is None and _alters(group):
+            return
+    for part in parts:
         mark = read_mark(part)
         if mark is None:
             _report_mark(part.strip(), cell, column)
@@ -162,8 +165,16 @@ def _read_group(group: str, cell: Cell, column: int) -> None:
             cell.mark(mark, column)
 
 
+def _readable(name: str, cell: Cell) -> bool:
+    try:
+        cell.read(plain_accidentals(name))
+    except ValueError:
+        return False
+    return True
+
+
 def _alters(group: str) -> bool:
-    """Whether a group in parentheses is meant for the chord: every alteration has a number, and no mark has one."""
+    """Whether a group in parentheses is meant for the chord, rightly or wrongly: marks have no numbers."""
     return any(character.isdecimal() for character in group)
 
 

@@ -223,7 +223,9 @@ def test_marks_belong_to_the_chord_they_follow() -> None:
     assert [change.marks for change in bar.changes] == [("breath",), ("push",)]
 
 
-@pytest.mark.parametrize("text", ["A7(b9)", "A7 (b9)", "A7(♭9)", "A7(b9)(hold)", "A7 (hold) ", "G(no3)/B", "G (no3)"])
+@pytest.mark.parametrize(
+    "text", ["A7(b9)", "A7 (b9)", "A7(♭9)", "A7(b9)(hold)", "A7 (hold) ", "G(no3)/B", "G (no3)", "C7 (alt)"]
+)
 def test_parentheses_that_are_no_marks_belong_to_the_chord(text: str) -> None:
     bar = bars(f"| {text} |")[0]
     plain = text.replace("(hold)", "").replace(" ", "")
