@@ -1,8 +1,9 @@
 """What is written between two barlines: chords, beats, and marks in parentheses.
 
 A group in parentheses is a mark where every word of it (they stand between commas) is one, glued or not: ``D(hold)``,
-``D (hold, rit.)``. Any other group that makes sense with the chord, or has a number in it, belongs to
-the chord, glued or not: ``A7(b9)``, ``A7 (b9)``, ``G(no3)/B``. A mark belongs to the chord it follows; before the first symbol of a bar, to the first chord.
+``D (hold, rit.)``. Any other group that makes sense with the chord, or has a number in it, belongs to the chord,
+glued or not: ``A7(b9)``, ``A7 (b9)``, ``G(no3)/B``. A mark belongs to the chord it follows; before the first symbol
+of a bar, to the first chord.
 """
 
 from __future__ import annotations
