@@ -18,7 +18,7 @@ from liveassist.band.events import Action, BeatIs, Event, NodTaken, NoteOff, Not
 from liveassist.band.performance import Performance
 from liveassist.console.takes import open_take
 
-__all__ = ["action_as_json", "in_words", "open_take", "replayed", "story"]
+__all__ = ["action_as_json", "in_words", "open_take", "replayed", "story", "told"]
 
 TAIL = 30.0
 """How long the band may play on after the last event, in seconds."""
@@ -108,13 +108,14 @@ def story(actions: Iterable[Action], route: Route) -> Iterator[dict[str, Any]]:
 def in_words(actions: Iterable[Action], route: Route) -> Iterator[str]:
     """The same story to read: a line for each change, state and nod, and what the band made of what it heard."""
     for action in sorted(actions, key=lambda action: action.at):
-        text = _told(action, route)
+        text = told(action, route)
         if text:
             minutes, seconds = divmod(action.at, 60)
             yield f"{int(minutes):>3}:{seconds:06.3f}  {text}"
 
 
-def _told(action: Action, route: Route) -> str:
+def told(action: Action, route: Route) -> str:
+    """An action in words, empty where it is not for people."""
     match action:
         case PlaceIs():
             bar = route.bar_at(action.position)

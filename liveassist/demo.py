@@ -1,0 +1,175 @@
+"""The demo: an imagined organist plays a chart, and the band follows. Nothing need be plugged in.
+
+The organist has human timing, plays one wrong pedal, leaves one root out, and takes a section again that was not planned. The
+same runner and core play as in a real service; ``--headless`` gives them a clock that jumps and tells the story as text.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from charts.notation import read_chart_file
+from charts.roadmap import unfold
+from charts.route import Route
+from liveassist.errors import PlayerError
+from liveassist.players.organist import Organist, script
+from liveassist.players.truth import Moment, Script
+from liveassist.settings import Layered
+
+CHART = Path(__file__).parent.parent / "demo_charts" / "lanterns_on_the_quay.chart"
+NEAR = 0.25
+"""A pedal this near to a change, in seconds, is its own."""
+CLEAR = 3
+"""Changes between two slips, and between a slip and either end of the song."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mishap:
+    """Something that the organist did otherwise than written."""
+
+    at: float
+    text: str
+
+
+def imagined(route: Route, seed: int) -> tuple[Script, list[Mishap]]:
+    """An organist's performance with its mishaps: an unplanned repeat, a missed root, a wrong pedal."""
+    dice = random.Random(seed)
+    jumps = _unplanned(route)
+    played = script(route, Organist(jumps=jumps), dice)
+    mishaps = []
+    for after, to in jumps:
+        at = next(moment.at for moment in played.truth.changes if moment.bar == to and _follows(played, moment, after))
+        mishaps.append(Mishap(at, f"the organist takes the {route.bars[to].section} again, unplanned"))
+    feet = [moment for moment in played.truth.changes if _foot(played, moment) is not None]
+    places = feet[CLEAR : -CLEAR * 2]
+    if len(places) > CLEAR:
+        missed = dice.randrange(len(places) - CLEAR)
+        played, text = _missing(played, places[missed])
+        mishaps.append(Mishap(places[missed].at, text))
+        wrong = dice.choice([moment for moment in places if abs(places.index(moment) - missed) >= CLEAR])
+        played, text = _slipped(played, wrong, dice.choice((-1, 1)))
+        mishaps.append(Mishap(wrong.at, text))
+    return played, sorted(mishaps, key=lambda mishap: mishap.at)
+
+
+def _unplanned(route: Route) -> tuple[tuple[int, int], ...]:
+    """After the second or third step of the roadmap, that step again."""
+    starts = [bar.index for bar in route.bars if bar.starts_section]
+    ends = [bar.index for bar in route.bars if bar.ends_section]
+    which = min(2, len(starts) - 2)
+    return ((ends[which], starts[which]),) if which > 0 else ()
+
+
+def _follows(played: Script, moment: Moment, after: int) -> bool:
+    """Whether a moment is the landing of a jump from a bar."""
+    before = [other for other in played.truth.changes if other.at < moment.at]
+    return bool(before) and before[-1].bar == after
+
+
+def _foot(played: Script, moment: Moment) -> int | None:
+    """Which message is the pedal of a change, None where it has none of its own."""
+    bass = played.truth.route.changes[moment.change].bass
+    near = [
+        (abs(at - moment.at), index)
+        for index, (at, (status, key, velocity)) in enumerate(played.messages)
+        if status == 0x93 and velocity and key % 12 == bass and abs(at - moment.at) < NEAR
+    ]
+    return min(near)[1] if near else None
+
+
+def _release(messages: Sequence[tuple[float, bytes]], press: int) -> int:
+    """The message that ends a pedal."""
+    key = messages[press][1][1]
+    return next(i for i in range(press + 1, len(messages)) if messages[i][1][0] & 0xEF == 0x83 and messages[i][1][1] == key)
+
+
+def _missing(played: Script, moment: Moment) -> tuple[Script, str]:
+    press = _foot(played, moment)
+    assert press is not None
+    gone = {press, _release(played.messages, press)}
+    chord = played.truth.route.changes[moment.change].chord.shown
+    kept = tuple(message for index, message in enumerate(played.messages) if index not in gone)
+    return replace(played, messages=kept), f"the organist leaves out the root of {chord}"
+
+
+def _slipped(played: Script, moment: Moment, by: int) -> tuple[Script, str]:
+    press = _foot(played, moment)
+    assert press is not None
+    messages = list(played.messages)
+    for index in (press, _release(messages, press)):
+        at, (status, key, velocity) = messages[index]
+        messages[index] = (at, bytes((status, key + by, velocity)))
+    chord = played.truth.route.changes[moment.change].chord.shown
+    return replace(played, messages=tuple(messages)), f"the organist slips to a neighbouring pedal at {chord}"
+
+
+def run(options: argparse.Namespace) -> int:
+    """The command ``liveassist demo``."""
+    from liveassist.commands import chart_layer, layers, read_profile_file, stated
+
+    if options.list_sound:
+        return _list_sound()
+    if options.chart is None and not CHART.exists():
+        raise PlayerError("the demo's own chart is not beside the program; name a chart: liveassist demo song.chart")
+    chart = read_chart_file(options.chart or CHART)
+    profile = read_profile_file(options.console)
+    layered = layers(
+        ("console profile", profile.settings),
+        (chart.source, chart_layer(chart)),
+        ("the command line", stated(options)),
+    )
+    route = unfold(chart)
+    played, mishaps = imagined(route, options.seed)
+    if options.headless:
+        return headless(route, layered, played, mishaps)
+    from liveassist.console.launcher import demonstrate
+
+    return demonstrate(chart, profile, layered, played.messages, sound=options.sound or "")
+
+
+def headless(route: Route, layered: Layered, played: Script, mishaps: Sequence[Mishap]) -> int:
+    """The story as text, as fast as it can be played."""
+    from liveassist.band.events import Action, NoteOn
+    from liveassist.band.song import performance
+    from liveassist.console.hearing import Interpreter
+    from liveassist.console.outlets import Outlets
+    from liveassist.console.profile import PLAIN
+    from liveassist.console.replaying import told
+    from liveassist.console.runner import Runner
+    from liveassist.console.timeline import Arrival, SimulatedTimeline
+    from liveassist.players.scoring import chord_coverage, place_share, sounding_share
+
+    done: list[Action] = []
+    band = performance(route, layered.settings)
+    timeline = SimulatedTimeline(Arrival(at, "organist", message) for at, message in played.messages)
+    outlets = Outlets(PLAIN, {})
+    code = Runner(band, timeline, PLAIN, Interpreter(PLAIN), outlets, watched=done.extend).run()
+
+    chart = route.chart
+    print(f"{chart.title}: {chart.key.shown}, {chart.meter.name}, lead {layered.settings.lead}, an imagined organist\n")
+    lines = [(action.at, 1, text) for action in done if (text := told(action, route))]
+    lines += [(mishap.at, 0, f"** {mishap.text}") for mishap in mishaps]
+    for at, _, text in sorted(lines, key=lambda line: line[:2]):
+        print(f"{int(at // 60):>3}:{at % 60:06.3f}  {text}")
+    notes = sum(isinstance(action, NoteOn) for action in done)
+    print(
+        f"\n{notes} notes played, {len(band.view().sounding)} left on. The right place {place_share(played.truth, done):.1%} of "
+        f"the changes, the right chord {chord_coverage(played.truth, done):.1%} of the time, no other note sounding "
+        f"{sounding_share(played.truth, done):.1%} of it."
+    )
+    return code
+
+
+def _list_sound() -> int:
+    """The sound devices by name."""
+    from liveassist.ears.caution import CAUTION
+    from liveassist.ears.sound import list_devices
+
+    devices = list_devices()
+    print("\n".join(devices) if devices else "there is no sound device on this machine")
+    print(f"\n{CAUTION}")
+    return 0
