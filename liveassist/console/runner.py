@@ -29,7 +29,7 @@ from liveassist.band.events import (
     SwitchPressed,
     Told,
 )
-from liveassist.band.states import FINE, TACET
+from liveassist.band.states import FINE, READY, TACET
 from liveassist.band.view import View
 from liveassist.console.hearing import Interpreter
 from liveassist.console.instrument import Profile
@@ -92,6 +92,7 @@ class Runner:
         watch: Watch | None = None,
         watched: Callable[[Iterable[Action]], object] | None = None,
         overheard: Callable[[bytes], object] | None = None,
+        chores: Iterable[object] = (),
         switch_unit: str = "change",
     ) -> None:
         """
@@ -106,13 +107,14 @@ class Runner:
             watch: looks after the ports.
             watched: told of all actions, after they were played.
             overheard: told of every MIDI message, for the sound of an imagined player.
+            chores: work in slices, done while nothing plays yet.
             switch_unit: how far the desk's cue moves.
         """
         self._band, self._timeline, self._profile = band, timeline, profile
         self._interpreter, self._outlets = interpreter, outlets
         self._take, self._painter, self._publish, self._heart = take, painter, publish, heart
         self._every, self._watch, self._watched, self._overheard = every, watch, watched, overheard
-        self._unit = switch_unit
+        self._chores, self._unit = iter(chores), switch_unit
         self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
         self._ports = _ports(profile) if watch is not None else {}
         self._away: set[str] = set()
@@ -127,20 +129,24 @@ class Runner:
 
     # -- the loop -----------------------------------------------------------------------------------------------------
 
-    def run(self, first: Sequence[Nodded] = ()) -> int:
+    def run(self, first: Sequence[Nodded] = (), *, notices: Sequence[str] = ()) -> int:
         """Play until asked to leave, or until a script is over and nothing more would happen. Returns the exit code.
 
         Args:
             first: nods to begin with.
+            notices: what the player should know from the start.
         """
         gc.collect()
         gc.freeze()
         gc.disable()  # in the band its garbage is small, and a collection would be heard
         code = ENDED
         try:
-            self._look_after_ports(self._timeline.now())
+            now = self._timeline.now()
+            self._look_after_ports(now)
             self._state = self._band.view().state
-            self._hear(first, self._timeline.now())
+            for notice in notices:
+                self._tell(notice, now, "caution")
+            self._hear([replace(nod, at=now, heard=now) for nod in first], now)
             while not self._over():
                 self._turn()
             self._outlets.release_all(self._timeline.now())
@@ -255,6 +261,8 @@ class Runner:
             missing, self._told_busy = self._outlets.dropped - self._dropped, now
             self._dropped = self._outlets.dropped
             self._tell(f"the computer was busy: {missing} notes were too late and left out", now, "caution")
+        if self._state in (TACET, READY):
+            next(self._chores, None)
         if now >= self._paint_at:
             self._paint_at = now + PICTURES
             self._paint(now)

@@ -1,0 +1,204 @@
+"""The band as a process: ``python -m liveassist.console.band_process``, a child of the guardian.
+
+It reads its spec as the first line of standard input, makes everything ready (route, arrangements in the keys that a nod may
+ask for, ports, take, link), writes the address of its link into the spec's *letter*, and plays. Its standard output is the
+pipe to the guardian (see ``heartbeat``). TERM, or the line "end", ends it properly: notes off, take closed, bye; the end of
+standard input lets it go on to the fine.
+
+The letter is one JSON object: ``{"host": ..., "port": ...}``, or ``{"wrong": "..."}`` with what the player can mend.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable, Mapping
+from contextlib import ExitStack
+from dataclasses import asdict
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from queue import SimpleQueue
+from typing import Any
+
+from charts.errors import ChartError
+from charts.notation import read_chart
+from charts.roadmap import unfold
+from liveassist.band.events import Nodded
+from liveassist.band.performance import Performance
+from liveassist.band.song import arrangements
+from liveassist.console.guardian import lines_from
+from liveassist.console.hearing import Interpreter
+from liveassist.console.heartbeat import BEAT, Heartbeat
+from liveassist.console.instrument import Profile, cautions
+from liveassist.console.outlets import Outlets
+from liveassist.console.picture import Painter
+from liveassist.console.ports import midi_binding
+from liveassist.console.profile import read_profile
+from liveassist.console.runner import Runner
+from liveassist.console.spec import BandSpec, read_spec
+from liveassist.console.takes import Header, TakeWriter
+from liveassist.console.timeline import Arrival, RealTimeline
+from liveassist.console.watching import Watch
+from liveassist.ears.output import SoundOutput
+from liveassist.errors import PlayerError
+from liveassist.link import LinkServer
+from liveassist.settings import Layered, Settings
+
+LIFTS = (1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6)
+"""Keys made ready besides the written one, in half steps from it, the likeliest first."""
+AT_ONCE = 4
+"""So many of them before the song may begin; the others while the band waits for the first foot."""
+SWITCH_INTERVAL = 0.0005
+"""Seconds after which another thread of this process (link, take) gives way to the one that plays."""
+BAD_INPUT = 2
+SCRIPT = "script"
+"""The port from which the imagined player is heard."""
+
+Lines = SimpleQueue[str]
+"""Lines of standard input, "" at its end."""
+
+
+def write_letter(path: str, content: Mapping[str, Any]) -> None:
+    """Write the letter, whole or not at all."""
+    draft = f"{path}.draft"
+    Path(draft).write_text(json.dumps(content), encoding="utf-8")
+    os.replace(draft, path)
+
+
+def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStack) -> Callable[[], int]:
+    """Everything that a song needs.
+
+    Args:
+        spec: the song and the console.
+        lines: what comes on standard input after the spec.
+        heart: the pipe to the guardian.
+        leaving: takes what has to be closed in the end.
+    Returns:
+        what plays it, and the runner's exit code from that.
+    Raises:
+        PlayerError, ChartError: what the player can mend.
+    """
+    layered = Layered(Settings(**spec.settings), spec.origin)
+    settings = layered.settings
+    profile = read_profile(spec.profile, "console profile")
+    route = unfold(read_chart(spec.chart, spec.chart_name))
+    arrange_at = arrangements(route, settings)
+    for lift in LIFTS[:AT_ONCE]:
+        arrange_at(lift)
+    performance = Performance(route, arrange_at, settings, random.Random(settings.seed))
+
+    timeline = RealTimeline(Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
+    watch = _watch(profile, timeline)
+    interpreter = Interpreter(profile, switch_unit=settings.switch_unit)
+    sound = SoundOutput(spec.sound) if spec.sound else None
+    if sound is not None:
+        leaving.callback(sound.close)
+    senders = {} if watch is None else {name: watch.play(name) for name in profile.output_ports if name}
+    outlets = Outlets(profile, senders, guard=heart, sent=interpreter.sent, sound=sound)
+    take, trouble = _take(spec, route.chart.title, settings)
+    if take is not None:
+        leaving.callback(take.close)
+    link = LinkServer(spec.token, timeline.asked)
+    leaving.callback(link.close)
+    if watch is not None:
+        leaving.callback(watch.close)
+    runner = Runner(
+        performance,
+        timeline,
+        profile,
+        interpreter,
+        outlets,
+        take=take,
+        painter=Painter(route, layered),
+        publish=link.publish,
+        heart=heart,
+        every=BEAT,
+        watch=watch,
+        overheard=sound.send if sound is not None and spec.script else None,
+        chores=map(arrange_at, LIFTS[AT_ONCE:]),
+        switch_unit=settings.switch_unit,
+    )
+    signal.signal(signal.SIGTERM, lambda number, frame: runner.leave())
+    threading.Thread(target=_obey, args=(runner, lines), daemon=True).start()
+
+    def play() -> int:
+        host, port = link.address
+        write_letter(spec.letter, {"host": host, "port": port})
+        timeline.begin()
+        first = [Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods]
+        return runner.run(first, notices=(*cautions(profile), *trouble))
+
+    return play
+
+
+def _watch(profile: Profile, timeline: RealTimeline) -> Watch | None:
+    """A watch over the profile's ports, hearing its inputs; None where it names none."""
+    if not any((*profile.input_ports, *profile.output_ports)):
+        return None
+    watch = Watch(midi_binding())
+    for name in profile.input_ports:
+        if name:
+            watch.hear(name, timeline.midi(name))
+    return watch
+
+
+def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | None, tuple[str, ...]]:
+    """The take, or none and why."""
+    if not spec.take:
+        return None, ()
+    from importlib.metadata import version
+
+    header = Header(
+        program=version("liveassist"),
+        started=datetime.now().astimezone().isoformat(timespec="seconds"),
+        title=title,
+        chart=spec.chart,
+        chart_name=spec.chart_name,
+        profile=spec.profile,
+        settings=asdict(settings),
+        seed=settings.seed,
+    )
+    try:
+        return TakeWriter(spec.take, header), ()
+    except PlayerError as error:
+        if spec.take_needed:
+            raise
+        return None, (f"no take is written: {error}",)
+
+
+def _obey(runner: Runner, lines: Lines) -> None:
+    """What comes on standard input after the spec."""
+    while line := lines.get():
+        if line.strip() == "end":
+            runner.leave()
+    runner.orphan()
+
+
+def main() -> int:
+    """Read the spec, make ready, play."""
+    heart = Heartbeat.over_stdout()
+    sys.setswitchinterval(SWITCH_INTERVAL)
+    lines: Lines = SimpleQueue()
+    threading.Thread(target=lines_from, args=(partial(os.read, 0), lines.put), daemon=True).start()
+    spec = read_spec(lines.get())
+    with ExitStack() as leaving:
+        try:
+            play = make_ready(spec, lines, heart, leaving)
+        except (PlayerError, ChartError) as error:
+            write_letter(spec.letter, {"wrong": str(error)})
+            heart.beat(time.monotonic())
+            heart.bye()
+            return BAD_INPUT
+        code = play()
+        heart.bye()
+    return code
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,175 @@
+"""The guardian and its band, seen from the launcher: start, address, another band, the end, and the news in between.
+
+Both run in a session of their own, so that closing the terminal does not reach them. The guardian's words are in ``guardian``;
+the band's address comes by letter (``band_process``).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Mapping
+from functools import partial
+from pathlib import Path
+from queue import Empty, SimpleQueue
+from types import TracebackType
+from typing import Any
+
+from liveassist.console.guardian import GRACE, lines_from
+from liveassist.console.instrument import Profile
+from liveassist.console.spec import BandSpec
+from liveassist.errors import PlayerError
+
+BAND = [sys.executable, "-m", "liveassist.console.band_process"]
+GUARDIAN = [sys.executable, "-m", "liveassist.console.guardian"]
+READY = 30.0
+"""Seconds in which a band must have made everything ready."""
+LOOK = 0.01
+"""How often we look for the letter, in seconds."""
+GONE = ("ended", "wrong")
+"""What the guardian says when there is no band (any more)."""
+LAST_LINES = 12
+"""So many lines of a crash are shown."""
+
+Address = tuple[str, int]
+
+
+class Ensemble:
+    """A guardian with one band after another."""
+
+    def __init__(self, profile: Profile) -> None:
+        self._outputs = [
+            {"name": name, "channels": sorted({part.channel for part in profile.parts.values() if part.port == name})}
+            for name in profile.output_ports
+        ]
+        self._folder = tempfile.TemporaryDirectory(prefix="liveassist-", ignore_cleanup_errors=True)
+        self._news: SimpleQueue[str] = SimpleQueue()
+        self._process: subprocess.Popen[bytes] | None = None
+        self.playing = False
+        """Whether there is a band."""
+
+    def __enter__(self) -> Ensemble:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: TracebackType | BaseException | None) -> None:
+        """End the band and the guardian properly."""
+        if self._process is not None:
+            self._end(self._process)
+        self._folder.cleanup()
+
+    @property
+    def letter(self) -> str:
+        """Where the band writes its address."""
+        return str(Path(self._folder.name) / "address.json")
+
+    def start(self, spec: BandSpec) -> Address:
+        """Start a band, and the guardian with the first one.
+
+        Returns:
+            the address of the band's link.
+        Raises:
+            PlayerError: when the band says that it cannot play this, or fell over.
+        """
+        Path(self.letter).unlink(missing_ok=True)
+        if self._process is None:
+            self._process = self._guardian()
+            self._say({"band": BAND, "hand": spec.line(), "outputs": self._ports()})
+        else:
+            self._say({"do": "start", "hand": spec.line()})
+        self.playing = True
+        return self._address()
+
+    def news(self, wait: float = 0.0) -> dict[str, Any] | None:
+        """What the guardian says next, or None where it says nothing for so long (seconds)."""
+        try:
+            line = self._news.get(timeout=wait) if wait else self._news.get_nowait()
+        except Empty:
+            return None
+        told: dict[str, Any] = json.loads(line) if line else {"kind": "wrong", "text": "the guardian has gone"}
+        if told["kind"] in GONE and (told["kind"] == "ended" or not line):
+            self.playing = False
+        return told
+
+    def story(self) -> str:
+        """The last lines that band and guardian wrote to their standard error."""
+        with open(self._log(), encoding="utf-8", errors="replace") as log:
+            return "".join(log.readlines()[-LAST_LINES:]).strip()
+
+    def let_go(self) -> None:
+        """Leave the music to itself: it ends after its fine."""
+        if self._process is not None and self._process.stdin is not None:
+            self._process.stdin.close()
+        self._process = None
+
+    # -----------------------------------------------------------------------------------------------------------------
+
+    def _ports(self) -> list[dict[str, Any]]:
+        return [port for port in self._outputs if port["name"]]
+
+    def _log(self) -> str:
+        return str(Path(self._folder.name) / "errors.log")
+
+    def _guardian(self) -> subprocess.Popen[bytes]:
+        own_group = getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
+        with open(self._log(), "wb") as log:
+            process = subprocess.Popen(
+                GUARDIAN,
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=log,
+                start_new_session=True,
+                creationflags=own_group,
+            )
+        assert process.stdout is not None
+        reading = (partial(os.read, process.stdout.fileno()), self._news.put)
+        threading.Thread(target=lines_from, args=reading, daemon=True).start()
+        return process
+
+    def _say(self, wish: Mapping[str, Any]) -> None:
+        assert self._process is not None and self._process.stdin is not None
+        try:
+            self._process.stdin.write(json.dumps(wish, ensure_ascii=False).encode() + b"\n")
+            self._process.stdin.flush()
+        except OSError:
+            raise PlayerError(f"the guardian has gone: {self.story() or 'it said nothing'}") from None
+
+    def _address(self) -> Address:
+        """Wait for the letter."""
+        until = time.monotonic() + READY
+        while time.monotonic() < until:
+            content = self._read_letter()
+            if "wrong" in content:
+                raise PlayerError(content["wrong"])
+            if content:
+                return str(content["host"]), int(content["port"])
+            told = self.news(LOOK)
+            if told is not None and told["kind"] in GONE:
+                content = self._read_letter()
+                why = content.get("wrong") or told.get("text") or self.story()
+                raise PlayerError(str(why or "the band ended before it began"))
+        raise PlayerError(f"the band was not ready after {READY:g} seconds")
+
+    def _read_letter(self) -> dict[str, Any]:
+        try:
+            content: dict[str, Any] = json.loads(Path(self.letter).read_text(encoding="utf-8"))
+        except FileNotFoundError:
+            return {}
+        return content
+
+    def _end(self, process: subprocess.Popen[bytes]) -> None:
+        """Ask for the end, and insist."""
+        assert process.stdin is not None
+        try:
+            process.stdin.write(b'{"do": "end"}\n')
+            process.stdin.close()
+        except OSError:
+            return  # it has gone
+        try:
+            process.wait(2 * GRACE + 1.0)
+        except subprocess.TimeoutExpired:
+            process.kill()

@@ -1,0 +1,271 @@
+"""The launcher: what ``liveassist play`` runs. It starts the guardian, the guardian starts the band, and the desk is shown in
+front.
+
+Everything that sounds lives behind the guardian, so whatever happens to this process or its terminal, the music goes on to its
+fine and no note stays on. How the desk ends says what the player wants: the music ends when the player leaves; a band that
+had stopped is started again at its last place, silent until the nod ``in``; a desk that fell over is offered again while the
+band plays on.
+
+Takes are kept in the user's data folder, ``takes``, by date, time and title.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any, NoReturn
+
+from platformdirs import user_data_path
+
+from charts.chart import Chart
+from charts.roadmap import unfold
+from charts.route import Route
+from charts.writing import write_chart
+from liveassist.band.events import NodTaken, PlaceIs
+from liveassist.console.ensemble import Address, Ensemble
+from liveassist.console.instrument import Profile
+from liveassist.console.profile import write_profile
+from liveassist.console.settling import settled
+from liveassist.console.spec import BandSpec
+from liveassist.console.takes import read_take
+from liveassist.errors import PlayerError
+from liveassist.link import TOKEN_VARIABLE, new_token
+from liveassist.settings import Layered
+
+DESK = [sys.executable, "-m", "liveassist.desk"]
+DESK_LEFT, DESK_RESTART, DESK_REFUSED = 0, 10, 11
+"""How the desk's process ends when it means something: the ``EXIT_`` numbers of ``liveassist.desk``."""
+AFTER_A_DESK = "\x1b[?1049l\x1b[?25h\x1b[?1000l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[<u\x1b[0m"
+"""What a killed desk owes the terminal: main screen, cursor, no mouse, no bracketed paste, plain keys and colours
+(xterm's control sequences)."""
+WELL, WRONG = 0, 1
+LISTEN = 0.5
+"""Seconds between two looks at the guardian's news."""
+WHY = {"died": "died", "hung": "did not answer any more and was ended"}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Session:
+    """One song to be played."""
+
+    chart: Chart
+    profile: Profile
+    layered: Layered
+    take: str | None = None
+    """Where the take is written; None: the takes folder; empty: nowhere."""
+    sound: str | None = None
+    """Name of a sound device."""
+    script: tuple[tuple[float, bytes], ...] = ()
+    """What an imagined player plays, seconds and MIDI bytes; then a console without port names needs none."""
+
+
+class _Ended(BaseException):
+    """TERM was received."""
+
+
+def run(session: Session, *, desk: bool = True) -> int:
+    """Play a song until the player leaves.
+
+    Args:
+        session: the song.
+        desk: show the desk, where there is a terminal; else play until Ctrl-C.
+    Returns:
+        the exit code: 0 when the player ended it, 1 when the band ended by itself because something was wrong.
+    Raises:
+        PlayerError: when it cannot be played as it stands.
+    """
+    profile = session.profile if session.script else settled(session.profile, session.layered.settings)
+    session = replace(session, profile=profile)
+    take = take_path(session.chart.title) if session.take is None else session.take
+    with _term_ends(), Ensemble(profile) as ensemble:
+        spec = _spec(session, take, ensemble.letter, new_token())
+        try:
+            address = ensemble.start(spec)
+            if desk and sys.stdin.isatty() and sys.stdout.isatty():
+                return _with_desk(ensemble, spec, unfold(session.chart), address)
+            return _without_desk(ensemble, spec)
+        except (KeyboardInterrupt, _Ended):
+            return WELL
+        except EOFError:  # the terminal has gone: the music goes on to its fine
+            ensemble.let_go()
+            return WELL
+
+
+def take_path(title: str, now: datetime | None = None) -> str:
+    """Where a take of a song is kept."""
+    words = re.sub(r"[^\w]+", "-", title.casefold()).strip("-") or "untitled"
+    stamp = (now or datetime.now()).strftime("%Y-%m-%d-%H%M%S")
+    return str(user_data_path("liveassist") / "takes" / f"{stamp}-{words[:60]}.jsonl")
+
+
+def _spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
+    return BandSpec(
+        chart=session.chart.text or write_chart(session.chart),
+        chart_name=session.chart.source,
+        settings=asdict(session.layered.settings),
+        origin=dict(session.layered.origin),
+        profile=write_profile(session.profile),
+        take=take,
+        take_needed=bool(session.take),
+        letter=letter,
+        token=token,
+        script=tuple((at, message.hex()) for at, message in session.script),
+        sound=session.sound or "",
+    )
+
+
+# -- going on -------------------------------------------------------------------------------------------------------
+
+
+def last_place(take: str, route: Route) -> tuple[int, tuple[str, ...]]:
+    """Where a take left off: the bar of the route, and the nods that bring back its key. The start where it tells nothing."""
+    try:
+        actions = read_take(take).actions
+    except PlayerError:
+        return 0, ()
+    places = [action.change for action in actions if isinstance(action, PlaceIs)]
+    bar = route.changes[places[-1]].bar if places else 0
+    nods = [action.nod for action in actions if isinstance(action, NodTaken)]
+    lift = nods.count("up") - nods.count("down")
+    return bar, ("up" if lift > 0 else "down",) * abs(lift)
+
+
+def again(spec: BandSpec, route: Route) -> BandSpec:
+    """The spec for another band that goes on where the last one stopped, silent until the nod ``in``."""
+    bar, nods = last_place(spec.take, route)
+    settings = {**spec.settings, "from_bar": bar or spec.settings["from_bar"], "out": True, "armed": True}
+    origin = {**spec.origin, "from_bar": "the last place", "out": "the restart"}
+    return replace(spec, settings=settings, origin=origin, take=_next_name(spec.take), take_needed=False, nods=nods)
+
+
+def _next_name(take: str) -> str:
+    """The name for another take of the same session: song.jsonl, song-2.jsonl, song-3.jsonl."""
+    if not take:
+        return ""
+    path = Path(take)
+    match = re.fullmatch(r"(.*)-part(\d+)", path.stem)
+    stem, number = (match[1], int(match[2]) + 1) if match else (path.stem, 2)
+    return str(path.with_name(f"{stem}-part{number}{path.suffix}"))
+
+
+# -- with the desk --------------------------------------------------------------------------------------------------
+
+
+def _with_desk(ensemble: Ensemble, spec: BandSpec, route: Route, address: Address) -> int:
+    terminal = Terminal()
+    while True:
+        code = _desk(terminal, address, spec.token)
+        for told in _what_happened(ensemble):
+            print(told)
+        if code in (DESK_LEFT, DESK_REFUSED):
+            return WELL
+        if code != DESK_RESTART:
+            if not _desk_again():
+                return WELL
+        elif not ensemble.playing:
+            spec = again(spec, route)
+            address = ensemble.start(spec)
+
+
+def _desk(terminal: Terminal, address: Address, token: str) -> int:
+    """Show the desk until its process ends. Ctrl-C is a key of the desk's."""
+    before = signal.signal(signal.SIGINT, lambda number, frame: None)
+    code = None
+    try:
+        environment = {**os.environ, TOKEN_VARIABLE: token}
+        code = subprocess.run([*DESK, address[0], str(address[1])], env=environment, check=False).returncode
+        return code
+    finally:
+        signal.signal(signal.SIGINT, before)
+        if code not in (DESK_LEFT, DESK_RESTART, DESK_REFUSED):
+            terminal.restore()
+
+
+def _desk_again() -> bool:
+    """Ask what to do about a desk that fell over."""
+    print("The desk fell over; the band plays on. Enter opens the desk again, q and Enter ends the music.")
+    return input().strip().casefold() not in ("q", "quit")
+
+
+def _what_happened(ensemble: Ensemble) -> Iterator[str]:
+    """The guardian's news that a player wants to read, as far as there are any."""
+    while (told := ensemble.news()) is not None:
+        text = in_words(told)
+        if text:
+            yield text
+            if told["kind"] == "ended":
+                yield from filter(None, [ensemble.story()])
+
+
+def in_words(told: Mapping[str, Any]) -> str:
+    """The guardian's news in words; empty where all is as it should be."""
+    match told:
+        case {"kind": "port" | "wrong", "text": text} if not told.get("well"):
+            return str(text)
+        case {"kind": "silenced", "why": "died" | "hung" as why, "notes": notes}:
+            return f"the band {WHY[why]} with {notes} notes down: the organ has been silenced"
+        case {"kind": "ended", "why": "died" | "hung" as why}:
+            return f"the band {WHY[why]}"
+        case {"kind": "ended", "code": code} if code:
+            return f"the band ended, because something was wrong inside it (code {code})"
+    return ""
+
+
+class Terminal:
+    """The terminal as it was before a desk, to be restored after one that was killed."""
+
+    def __init__(self) -> None:
+        self._kept: Any = None
+        with suppress(ImportError):
+            import termios
+
+            self._kept = termios.tcgetattr(0)
+
+    def restore(self) -> None:
+        """Make the terminal what it was."""
+        if self._kept is None:
+            return
+        import termios
+
+        termios.tcsetattr(0, termios.TCSADRAIN, self._kept)
+        sys.stdout.write(AFTER_A_DESK)
+        sys.stdout.flush()
+
+
+# -- without it -----------------------------------------------------------------------------------------------------
+
+
+def _without_desk(ensemble: Ensemble, spec: BandSpec) -> int:
+    """Play until Ctrl-C, or until the band has ended."""
+    print(f"The band is ready. Ctrl-C ends it.{f' Take: {spec.take}' if spec.take else ''}", flush=True)
+    while ensemble.playing:
+        told = ensemble.news(LISTEN)
+        text = in_words(told) if told is not None else ""
+        if text:
+            print(text, flush=True)
+        if told is not None and told["kind"] == "ended" and text:
+            print(ensemble.story(), flush=True)
+            return WRONG
+    return WELL
+
+
+@contextmanager
+def _term_ends() -> Iterator[None]:
+    """While this lasts, TERM ends the music properly."""
+
+    def ended(number: int, frame: object) -> NoReturn:
+        raise _Ended
+
+    before = signal.signal(signal.SIGTERM, ended)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)

@@ -1,0 +1,61 @@
+"""Which ports a console without port names means, and whether those that matter are there: looked at before it starts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from liveassist.arranging.arrangement import FIGURE
+from liveassist.band.events import PEDAL
+from liveassist.console.instrument import Profile
+from liveassist.console.ports import Binding, PortAmbiguous, PortUnknown, find_port, midi_binding
+from liveassist.settings import Settings
+
+NO_INSTRUMENT = ("Midi Through",)
+"""Ports that every machine with ALSA has and that no instrument is behind."""
+
+
+def settled(profile: Profile, settings: Settings, binding: Binding | None = None) -> Profile:
+    """The profile with a name for every port.
+
+    Raises:
+        PlayerError: where there is no MIDI system, where a port is not named and several could be meant, and where the
+            figure's port, or the pedal's when the feet have the place, is not there.
+    """
+    binding = binding or midi_binding()
+    inputs, outputs = binding.inputs(), binding.outputs()
+    if "" in profile.input_ports:
+        name = _only(inputs, "heard")
+        profile = replace(
+            profile,
+            divisions={key: replace(item, port=item.port or name) for key, item in profile.divisions.items()},
+            switches=tuple(replace(item, port=item.port or name) for item in profile.switches),
+            shoe=replace(profile.shoe, port=profile.shoe.port or name) if profile.shoe else None,
+        )
+    if "" in profile.output_ports:
+        name = _only(outputs, "played")
+        profile = replace(
+            profile, parts={key: replace(item, port=item.port or name) for key, item in profile.parts.items()}
+        )
+    if FIGURE in profile.parts:
+        find_port(profile.parts[FIGURE].port, outputs)
+    if PEDAL in profile.divisions and settings.place_lead == "feet":
+        find_port(profile.divisions[PEDAL].port, inputs)
+    return profile
+
+
+def _only(names: Sequence[str], what: str) -> str:
+    """The only instrument there."""
+    instruments = [name for name in names if not name.startswith(NO_INSTRUMENT)]
+    if not instruments:
+        raise PortUnknown(
+            f"there is no MIDI port that can be {what}: is the instrument plugged in and switched on? "
+            "(liveassist demo needs none.)"
+        )
+    if len(instruments) > 1:
+        listed = ", ".join(f'"{name}"' for name in instruments)
+        raise PortAmbiguous(
+            f"several MIDI ports can be {what}: {listed}. Which one? Let liveassist console write it into a profile, and "
+            "play with --console FILE"
+        )
+    return instruments[0]

@@ -1,0 +1,51 @@
+"""What the launcher hands to the band process: one JSON line with everything it needs to play one song."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class BandSpec:
+    """One song to be played. Plain values only."""
+
+    chart: str
+    """Text of the chart."""
+    chart_name: str = ""
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    """Every setting, its layers already laid on one another."""
+    origin: Mapping[str, str] = field(default_factory=dict)
+    """Where each came from."""
+    profile: str
+    """Text of the console profile; a port without a name is none."""
+    take: str = ""
+    """Where the take is written; empty: nowhere."""
+    take_needed: bool = False
+    """The player asked for that very file: without it there is no music."""
+    letter: str
+    """The file in which the band says at which address its link listens."""
+    token: str
+    """Of the link."""
+    script: tuple[tuple[float, str], ...] = ()
+    """The messages of an imagined player: seconds, and the bytes as hexadecimal digits."""
+    sound: str = ""
+    """Name of a sound device; empty: silent."""
+    nods: tuple[str, ...] = ()
+    """Nods to begin with."""
+
+    def line(self) -> str:
+        """As one line."""
+        return json.dumps(asdict(self), ensure_ascii=False)
+
+
+def read_spec(line: str) -> BandSpec:
+    """A spec from its line. Raises ValueError where it is none."""
+    stated = json.loads(line)
+    try:
+        stated["script"] = tuple((float(at), str(message)) for at, message in stated.get("script", ()))
+        return BandSpec(**{**stated, "nods": tuple(stated.get("nods", ()))})
+    except (TypeError, AttributeError) as error:
+        raise ValueError(f"this is no spec of a band: {error}") from None
