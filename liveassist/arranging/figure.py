@@ -6,12 +6,13 @@ the feel has one on the first beat of the bar, or where the change stands off th
 pedal, the first attack inside it; and where the cell leaves it none, one at its place. The last change of all is struck at
 its place in every feel, so that a player who holds it has something to hold.
 
-Marks: ``push`` strikes the chord one division of the counted beat early, ``late`` one division late; ``hold`` is one attack
-for the whole change, ``break`` one short attack and silence, ``tacet`` silence; ``rit.`` thins to an attack on each beat
-until ``a tempo`` or the end of the section; ``breath`` leaves a gap before what follows. A division is half of a simple
-beat and a third of a compound one, the place where ``&`` puts a chord.
+Marks: ``push`` strikes the chord one division of the counted beat early (and again on its beat only where the bar would be
+left with a single attack), ``late`` one division late; ``hold`` is one attack for the whole change, ``break`` one short
+attack and silence, ``tacet`` silence; ``rit.`` thins to an attack on each beat until ``a tempo`` or the end of the section;
+``breath`` leaves a gap before what follows. A division is half of a simple beat and a third of a compound one, the place
+where ``&`` puts a chord.
 
-A bar that begins with silence is not pushed into, nor is one after a hold, a breath or a stop: there the foot leads.
+Nothing is pushed into a bar in which the figure is out, nor after a hold, a breath or a stop: there the foot leads.
 
 Places here are whole ticks, a share of a quarter note chosen so that everything in a route falls on one (``Ticks``).
 """
@@ -119,7 +120,9 @@ class Figure:
     def attacks(self, fullness: int) -> list[Attack]:
         """Every attack, in order."""
         found = [attack for change in self.route.changes for attack in self._of_change(change, fullness)]
-        return _spaced(found, self._apart)
+        spaced = _spaced(found, self._apart)
+        following = [*(attack.start for attack in spaced), self.ticks.of(self.route.length)][1:]
+        return [replace(attack, stop=min(attack.stop, end)) for attack, end in zip(spaced, following, strict=True)]
 
     # -- where changes lie ----------------------------------------------------------------------------------------
 
@@ -176,13 +179,14 @@ class Figure:
         found = [attack for piece in pieces for attack in self._of_piece(change, piece, fullness)]
         found = [attack for attack in found if start <= attack.start < stop]
         if self._needs_own(change, pieces[0], start, found, fullness):
-            found = [attack for attack in found if attack.start > max(start, pieces[0].start)]
-            beat = max(start, pieces[0].start) + self.ticks.of(bar.meter.counted_beat)
-            found.insert(0, self._own(change, start, min(beat, _end_of_run(pieces)), feel.touch))
-        stops = [*(attack.start for attack in found[1:]), stop]
+            written = max(start, pieces[0].start)
+            if len(self._cell(change, bar, fullness)) > 2:  # a pushed chord is not struck again on its beat
+                found = [attack for attack in found if attack.start > written]
+            until = min(written + self.ticks.of(bar.meter.counted_beat), _end_of_run(pieces))
+            found.insert(0, self._own(change, start, until, feel.touch))
         return [
-            replace(attack, stop=min(attack.stop, until), voice=attack.voice if number else 0, first=not number)
-            for number, (attack, until) in enumerate(zip(found, stops, strict=True))
+            replace(attack, stop=min(attack.stop, stop), voice=attack.voice if number else 0, first=not number)
+            for number, attack in enumerate(found)
         ]
 
     def _own(self, change: RouteChange, start: int, stop: int, touch: str) -> Attack:

@@ -14,9 +14,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 
 from liveassist.arranging.feels import STRONG, TOUCHES
-from liveassist.arranging.figure import Attack
+from liveassist.arranging.figure import FINEST, Attack
 
 ROOM_SHARE = 0.1
 """Of the reverberation time: where the level has fallen by 6 dB."""
@@ -44,10 +45,8 @@ def least_spacing_seconds(room: float) -> float:
 
 
 def in_quarters(seconds: float, quarter_bpm: float) -> Fraction:
-    """Seconds as quarter notes at a tempo, rounded up to a hundredth so that rounding never makes a gap too short."""
-    hundredths = seconds * quarter_bpm / 60 * 100
-    whole = int(hundredths)
-    return Fraction(whole + (hundredths > whole), 100)
+    """Seconds as quarter notes at a tempo, to the next finer step of ``FINEST`` up: a gap is never rounded away."""
+    return Fraction(ceil(seconds * quarter_bpm / 60 * FINEST - 1e-9), FINEST)
 
 
 @dataclass(slots=True)
