@@ -49,8 +49,13 @@ def chart_layer(chart: Chart) -> dict[str, Any]:
 
 def stated(options: argparse.Namespace) -> dict[str, Any]:
     """The settings stated on the command line."""
+    from liveassist.settings import check as checked
+
     found = {name: getattr(options, name, None) for name in OPTIONS}
-    return {name: value for name, value in found.items() if value is not None}
+    try:
+        return {name: checked(name, value, "the command line") for name, value in found.items() if value is not None}
+    except ValueError as error:
+        raise PlayerError(str(error)) from None
 
 
 def user_layer() -> dict[str, Any]:
@@ -177,6 +182,7 @@ def replay(options: argparse.Namespace) -> int:
 
     profile = read_profile_file(options.console)
     chart = read_chart_file(options.chart)
+    wishes = stated(options)
     take = open_take(options.take, profile)
     for remark in take.remarks:
         print(f"liveassist: {options.take}: {remark}", file=sys.stderr)
@@ -184,7 +190,7 @@ def replay(options: argparse.Namespace) -> int:
         ("console profile", profile.settings),
         (options.chart, chart_layer(chart)),
         (options.take, take.header.settings),
-        ("the command line", stated(options)),
+        ("the command line", wishes),
     ).settings
     unfolded = unfold(chart)
     actions = replayed(performance(unfolded, settings), take.events)
