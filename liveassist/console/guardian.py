@@ -21,6 +21,7 @@ and then any of::
 What it tells (standard output, JSON lines)::
 
     {"kind": "band", "pid": 17}            a band has started
+    {"kind": "alive"}                      its first line has come: from now on it is guarded
     {"kind": "port", "name": "Organ", "well": false, "text": "..."}
                                            one of its own outputs went away or came back
     {"kind": "silenced", "why": "died" | "hung" | "left", "after_ms": 3.1, "notes": 4}
@@ -37,7 +38,8 @@ itself was running: after a gap of its own, or a night in a closed laptop, it co
 A hung band is killed before anything is sent, because a stopped process blocks what lies behind it in some MIDI systems.
 
 When the launcher is gone (end of standard input), the music goes on: the guardian closes the band's standard input, which
-tells the band to end after its fine, and leaves when the band has. INT, TERM and HUP do not end it.
+tells the band to end after its fine, and leaves when the band has, and after some aftercare where it had to silence. INT,
+TERM and HUP do not end it.
 """
 
 from __future__ import annotations
@@ -61,14 +63,17 @@ from liveassist.errors import PlayerError
 
 STEP = 0.02
 """The guardian looks around at least this often, seconds."""
-REPEATS = (0.0, 0.01, 0.03, 0.08, 0.2)
-"""When the sounding notes are let go, seconds: offs sent within some 10 ms of a death can be lost."""
+REPEATS = (0.0, 0.005, 0.01, 0.015, 0.02, 0.03, 0.04, 0.06, 0.08, 0.12, 0.2)
+"""When the sounding notes are let go, seconds: offs sent within some 10 ms of a death, or later, can be lost."""
 LATELY = 1.0
 """A key let go this long ago, in seconds, counts as sounding: its note-off may have died with the band."""
 PACE = 0.001
 """Seconds between two messages of a sweep: what a DIN line carries."""
-SWEEPS = (0.001, 0.2)
+SWEEPS = (0.03, 0.2)
 """When a sweep of all keys may begin, seconds; the second begins after the end of the first."""
+AFTERCARE = (1.0, 2.0, 5.0)
+"""When the keys last known are let go once more, seconds: a JACK server that loses two clients at once may stand still for
+seconds. A new band, or the wish to end, cuts this short."""
 STAY = 0.15
 """A port stays open this long after its last message, seconds."""
 GRACE = 3.0
@@ -114,8 +119,8 @@ class Account:
         return sorted(self.down.union(lately))
 
     def everything(self, port: int) -> list[Key]:
-        """All keys of the channels ever used on a port; first those ever let go, the latest first."""
-        used = [key for key in reversed(self.let_go) if key[0] == port]
+        """All keys of the channels ever used on a port; first those down, then those ever let go, the latest first."""
+        used = [key for key in (*sorted(self.down), *reversed(self.let_go)) if key[0] == port]
         rest = [(port, channel, key) for channel in sorted(self.channels[port]) for key in range(128)]
         return list(dict.fromkeys([*used, *rest]))
 
@@ -256,7 +261,7 @@ class Guardian:
 
     def run(self) -> None:
         """Until there is neither band nor launcher, or the launcher said end and the band has gone."""
-        while self._band is not None or (self._launcher and not self._ending):
+        while self._band is not None or (not self._ending and (self._launcher or self._aftercare)):
             self.step()
         self._close()
 
@@ -270,10 +275,9 @@ class Guardian:
                 heard = True
                 self._hear(line)
         now = time.monotonic()
-        if self._watch is not None:
-            for news in self._watch.look(now):
-                self._tell({"kind": "port", "name": news.wanted, "well": news.well, "text": news.text})
+        self._look(now)
         if self._band is None:
+            self._care(now)
             return
         hung = self._quiet.too_long(now, heard=heard or not self._listening)
         if hung or now > self._leave_by:
@@ -289,7 +293,8 @@ class Guardian:
     def _begin_anew(self) -> None:
         self._account = Account(self._channels)
         self._quiet = Quiet(self._limit, time.monotonic())
-        self._listening = self._said_bye = self._pipe_closed = False
+        self._aftercare: list[tuple[float, list[Key]]] = []
+        self._alive = self._listening = self._said_bye = self._pipe_closed = False
         self._leave_by = float("inf")
 
     def _arrived(self) -> Iterator[tuple[object, str]]:
@@ -309,6 +314,9 @@ class Guardian:
             self._said_bye = self._said_bye or line == "bye"
             self._leave_by = min(self._leave_by, time.monotonic() + GRACE)
             return
+        if not self._alive:
+            self._alive = True
+            self._tell({"kind": "alive"})
         try:
             self._account.hear(line, time.monotonic())
         except (ValueError, IndexError):
@@ -336,16 +344,33 @@ class Guardian:
                 after = round((time.monotonic() - noticed) * 1000.0, 1)
                 self._tell({"kind": "silenced", "why": why, "after_ms": after, "notes": notes})
             time.sleep(max(0.0, begin + moment - time.monotonic()))
-            self._outlets[port].send(bytes((NOTE_OFF | channel - 1, key, RELEASE)))
+            self._let_go(port, channel, key)
         time.sleep(STAY)
         if self._one_client:
             self._close()
+        else:
+            keys = self._account.sounding(noticed)
+            self._aftercare = [(noticed + moment, keys) for moment in AFTERCARE]
+
+    def _let_go(self, port: int, channel: int, key: int) -> None:
+        self._outlets[port].send(bytes((NOTE_OFF | channel - 1, key, RELEASE)))
+
+    def _care(self, now: float) -> None:
+        """Let go once more of what is due."""
+        while self._aftercare and self._aftercare[0][0] <= now:
+            for key in self._aftercare.pop(0)[1]:
+                self._let_go(*key)
 
     def _open(self) -> None:
         if self._watch is None and self._binding is not None:
             self._watch = Watch(self._binding)
             self._outlets = [self._watch.play(name) for name in self._names]
-            self._watch.look(time.monotonic())
+        self._look(time.monotonic())
+
+    def _look(self, now: float) -> None:
+        """See to the cables, and tell what is new."""
+        for news in self._watch.look(now) if self._watch is not None else ():
+            self._tell({"kind": "port", "name": news.wanted, "well": news.well, "text": news.text})
 
     def _close(self) -> None:
         if self._watch is not None:

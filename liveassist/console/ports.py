@@ -210,22 +210,31 @@ def _hushed() -> Iterator[None]:
 
 
 class RtMidi:
-    """Binding over python-rtmidi. One object in each direction is kept for asking: making one is slow, asking is not."""
+    """Binding over python-rtmidi.
+
+    One object in each direction is kept for asking, because making one is slow and asking is not. It is also the first to
+    be opened: each object is a client of its own, and a JACK server waits for every client that dies with its process.
+    """
 
     def __init__(self, api: int) -> None:
         import rtmidi
 
         self._rtmidi, self._api = rtmidi, api
-        self._ins, self._outs = rtmidi.MidiIn(api, CLIENT), rtmidi.MidiOut(api, CLIENT)
+        self._asking: dict[str, Any] = {}
+        """The object that is asked for names, by class."""
+        self._used: set[str] = set()
+        """The classes whose asking object is open."""
+        for way in ("MidiIn", "MidiOut"):
+            self._ask(way)
 
     def inputs(self) -> list[str]:
-        return list(self._numbers(self._ins))
+        return list(self._numbers("MidiIn"))
 
     def outputs(self) -> list[str]:
-        return list(self._numbers(self._outs))
+        return list(self._numbers("MidiOut"))
 
     def open_input(self, name: str, callback: Callback) -> Input:
-        port = self._opened(self._rtmidi.MidiIn(self._api, CLIENT), name, "in")
+        port = self._opened("MidiIn", name)
         port.ignore_types(sysex=True, timing=True, active_sense=True)
 
         def heard(event: tuple[list[int], float], _: object) -> None:
@@ -233,48 +242,64 @@ class RtMidi:
             callback(at, bytes(event[0]))
 
         port.set_callback(heard)
-        return _RtMidiInput(port)
+        return _RtMidiInput(port, self._closed)
 
     def open_output(self, name: str) -> Output:
-        return _RtMidiOutput(self._opened(self._rtmidi.MidiOut(self._api, CLIENT), name, "out"))
+        return _RtMidiOutput(self._opened("MidiOut", name), self._closed)
 
-    def _numbers(self, port: Any) -> dict[str, int]:
+    def _ask(self, way: str) -> Any:
+        """The object that is asked."""
+        if way not in self._asking:
+            self._asking[way] = getattr(self._rtmidi, way)(self._api, CLIENT)
+        return self._asking[way]
+
+    def _numbers(self, way: str) -> dict[str, int]:
         """Names as listed, and the system's number of each; our own ports left out."""
-        raw = {number: name for number, name in enumerate(port.get_ports()) if not OURS.match(name)}
+        raw = {number: name for number, name in enumerate(self._ask(way).get_ports()) if not OURS.match(name)}
         return dict(zip(listed(list(raw.values())), raw, strict=True))
 
-    def _opened(self, port: Any, name: str, way: str) -> Any:
+    def _opened(self, way: str, name: str) -> Any:
+        number = self._numbers(way).get(name)
+        if number is None:
+            raise PortUnknown(f'the MIDI port "{name}" has gone')
         try:
-            number = self._numbers(port).get(name)
-            if number is None:
-                raise PortUnknown(f'the MIDI port "{name}" has gone')
-            port.open_port(number, f"{way} {name}".replace(":", " "))
-        except (PortUnknown, self._rtmidi.RtMidiError) as error:
-            port.delete()
-            if isinstance(error, PortUnknown):
-                raise
+            if way in self._used:
+                port = getattr(self._rtmidi, way)(self._api, CLIENT)
+            else:
+                port = self._ask(way)
+                self._used.add(way)
+            port.open_port(number, name.replace(":", " "))
+        except self._rtmidi.RtMidiError as error:
+            self._closed(port)
             raise PlayerError(
                 f'the MIDI port "{name}" cannot be opened ({error}): does another program hold it?'
             ) from None
         return port
 
+    def _closed(self, port: Any) -> None:
+        """An object is of no more use."""
+        port.delete()
+        for way in [way for way, asking in self._asking.items() if asking is port]:
+            del self._asking[way]
+            self._used.discard(way)
+
 
 class _RtMidiInput:
-    def __init__(self, port: Any) -> None:
-        self._port = port
+    def __init__(self, port: Any, closed: Callable[[Any], None]) -> None:
+        self._port, self._closed = port, closed
 
     def close(self, *, vanished: bool = False) -> None:
         if self._port is None or (vanished and sys.platform == "win32"):
             return  # closing a vanished input can crash Windows: drop it
         self._port.cancel_callback()
         self._port.close_port()
-        self._port.delete()
+        self._closed(self._port)
         self._port = None
 
 
 class _RtMidiOutput:
-    def __init__(self, port: Any) -> None:
-        self._port = port
+    def __init__(self, port: Any, closed: Callable[[Any], None]) -> None:
+        self._port, self._closed = port, closed
         self._sent = -LAST_OFF
         self.well = True
 
@@ -298,7 +323,7 @@ class _RtMidiOutput:
         if not vanished:
             time.sleep(max(0.0, self._sent + LAST_OFF - time.monotonic()))
         self._port.close_port()
-        self._port.delete()
+        self._closed(self._port)
         self._port = None
 
 

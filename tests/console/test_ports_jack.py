@@ -1,0 +1,100 @@
+"""Real MIDI ports, on a JACK server of our own."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+
+from liveassist.console.ports import PlayerError, find_port, midi_binding
+from liveassist.console.watching import Watch
+
+
+def test_an_organ_is_played(fake_organ, until) -> None:
+    organ = fake_organ("quay")
+    binding = midi_binding()
+    output = binding.open_output(find_port("quay", binding.outputs()))
+    output.send(bytes((0x91, 60, 64)))
+    until(lambda: organ.sounding == {(2, 60)})
+    output.send(bytes((0x91, 60, 0)))
+    until(lambda: not organ.sounding)
+    output.close()
+    assert not output.send(bytes((0x91, 60, 64)))
+
+
+def test_closing_right_after_the_last_note_off_loses_nothing(fake_organ, until) -> None:
+    organ = fake_organ("quay")
+    binding = midi_binding()
+    for key in range(60, 65):
+        output = binding.open_output(find_port("quay", binding.outputs()))
+        output.send(bytes((0x91, key, 64)))
+        output.send(bytes((0x81, key, 64)))
+        output.close()
+    until(lambda: len(organ.heard) == 10)
+    assert not organ.sounding
+
+
+def test_a_console_is_heard_in_order_and_stamped_on_arrival(fake_console, until) -> None:
+    console = fake_console("rail")
+    binding = midi_binding()
+    heard: list[tuple[float, bytes]] = []
+    opened = binding.open_input(find_port("rail", binding.inputs()), lambda at, message: heard.append((at, message)))
+    before = time.monotonic()
+    messages = [(0x93, 36, 100), (0x83, 36, 0), (0xB3, 64, 127), (0xC0, 5), (0x93, 38, 0)]
+    for message in messages:
+        console.play(*message)
+    until(lambda: len(heard) == len(messages))
+    opened.close()
+    assert [message for _, message in heard] == [bytes(message) for message in messages]
+    stamps = [at for at, _ in heard]
+    assert stamps == sorted(stamps)
+    assert before <= stamps[0] <= stamps[-1] <= time.monotonic()
+
+
+def test_system_exclusive_clock_and_active_sensing_are_not_listened_to(fake_console, until) -> None:
+    console = fake_console("rail")
+    binding = midi_binding()
+    heard: list[bytes] = []
+    opened = binding.open_input(find_port("rail", binding.inputs()), lambda at, message: heard.append(message))
+    for message in [(0xF0, 0x7E, 1, 0xF7), (0xF8,), (0xFE,), (0x90, 60, 1)]:
+        console.play(*message)
+    until(lambda: heard)
+    opened.close()
+    assert heard == [bytes((0x90, 60, 1))]
+
+
+def test_our_own_ports_are_not_listed(fake_organ) -> None:
+    fake_organ("quay")
+    binding = midi_binding()
+    output = binding.open_output(find_port("quay", binding.outputs()))
+    assert not [name for name in binding.inputs() if "liveassist" in name]
+    output.close()
+
+
+def test_a_port_that_went_away_meanwhile_cannot_be_opened(fake_organ, until) -> None:
+    organ = fake_organ("quay")
+    binding = midi_binding()
+    name = find_port("quay", binding.outputs())
+    organ.close()
+    until(lambda: name not in binding.outputs())
+    with pytest.raises(PlayerError, match="has gone"):
+        binding.open_output(name)
+    with pytest.raises(PlayerError, match="has gone"):
+        binding.open_input(name, lambda at, message: None)
+
+
+def test_an_organ_switched_off_and_on_is_played_again(fake_organ, until) -> None:
+    first = fake_organ("quay")
+    watch = Watch(midi_binding())
+    outlet = watch.play("quay")
+    assert [news.well for news in watch.look(0.0)] == [True]
+    outlet.send(bytes((0x91, 60, 64)))
+    until(lambda: first.sounding)
+    first.close()
+    assert [news.well for news in watch.look(1.0)] == [False]
+    again = fake_organ("quay")
+    assert [news.well for news in watch.look(2.0)] == [True]
+    outlet.send(bytes((0x91, 62, 64)))
+    until(lambda: again.sounding == {(2, 62)})
+    assert again.heard[0][1] == bytes((0x81, 60, 64))  # the key left down is let go first
+    watch.close()
