@@ -123,7 +123,7 @@ def read_chord(text: str, *, key: Key | None = None, degrees_from: Spelling | No
         bass = _read_root(behind.strip(), tonic)
         if bass is not None and not bass[1]:
             slash, body = bass[0], before
-        elif not body.endswith(("6/9", "6/9)")):
+        elif not (before.endswith("6") and behind.startswith("9")):
             raise ValueError(f'"{text}" is not a chord I know. After the stroke I can read a bass note such as G or F#')
     quality, alterations = _read_body(text, written[: len(written) - len(read[1])], body.replace(" ", ""))
     return Chord(root, quality, alterations, slash)
