@@ -243,9 +243,9 @@ def console(options: argparse.Namespace) -> int:
 
 def demo(options: argparse.Namespace) -> int:
     """The imagined organist plays."""
-    from liveassist import demo as show
+    from liveassist.demo import show
 
-    return show.run(options)
+    return show(options)
 
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {

@@ -84,7 +84,9 @@ def _foot(played: Script, moment: Moment) -> int | None:
 def _release(messages: Sequence[tuple[float, bytes]], press: int) -> int:
     """The message that ends a pedal."""
     key = messages[press][1][1]
-    return next(i for i in range(press + 1, len(messages)) if messages[i][1][0] & 0xEF == 0x83 and messages[i][1][1] == key)
+    return next(
+        i for i in range(press + 1, len(messages)) if messages[i][1][0] & 0xEF == 0x83 and messages[i][1][1] == key
+    )
 
 
 def _missing(played: Script, moment: Moment) -> tuple[Script, str]:
@@ -107,7 +109,7 @@ def _slipped(played: Script, moment: Moment, by: int) -> tuple[Script, str]:
     return replace(played, messages=tuple(messages)), f"the organist slips to a neighbouring pedal at {chord}"
 
 
-def run(options: argparse.Namespace) -> int:
+def show(options: argparse.Namespace) -> int:
     """The command ``liveassist demo``."""
     from liveassist.commands import chart_layer, layers, read_profile_file, stated
 
@@ -126,9 +128,13 @@ def run(options: argparse.Namespace) -> int:
     played, mishaps = imagined(route, options.seed)
     if options.headless:
         return headless(route, layered, played, mishaps)
-    from liveassist.console.launcher import demonstrate
+    from liveassist.console.launcher import Session, run
 
-    return demonstrate(chart, profile, layered, played.messages, sound=options.sound or "")
+    return run(
+        Session(
+            chart=chart, profile=profile, layered=layered, take="", sound=options.sound, script=tuple(played.messages)
+        )
+    )
 
 
 def headless(route: Route, layered: Layered, played: Script, mishaps: Sequence[Mishap]) -> int:
@@ -156,10 +162,13 @@ def headless(route: Route, layered: Layered, played: Script, mishaps: Sequence[M
     for at, _, text in sorted(lines, key=lambda line: line[:2]):
         print(f"{int(at // 60):>3}:{at % 60:06.3f}  {text}")
     notes = sum(isinstance(action, NoteOn) for action in done)
+    place, chord = place_share(played.truth, done), chord_coverage(played.truth, done)
+    print(f"\n{notes} notes played, {len(band.view().sounding)} left on.")
     print(
-        f"\n{notes} notes played, {len(band.view().sounding)} left on. The right place {place_share(played.truth, done):.1%} of "
-        f"the changes, the right chord {chord_coverage(played.truth, done):.1%} of the time, no other note sounding "
-        f"{sounding_share(played.truth, done):.1%} of it."
+        f"Of the changes {place:.1%} were followed within a quarter of a second. The band was on the organist's chord"
+    )
+    print(
+        f"{chord:.1%} of the time, and {sounding_share(played.truth, done):.1%} of what it played belonged to that chord."
     )
     return code
 
