@@ -159,7 +159,7 @@ class Outlets:
     def _press(self, part: str, key: Key, now: float) -> None:
         parts = self._down.setdefault(key, set())
         if not parts:
-            if self._guard is not None:
+            if self._guard is not None and self._senders[key[0]] is not None:
                 self._guard.note_on(*key)
             self._send(key, _message(NOTE_ON, key, self._profile.velocity), now)
         parts.add(part)
@@ -173,7 +173,7 @@ class Outlets:
         if not parts:
             del self._down[key]
             self._send(key, _message(NOTE_OFF, key, RELEASE), now)
-            if self._guard is not None:
+            if self._guard is not None and self._senders[key[0]] is not None:
                 self._guard.note_off(*key)
         self._sounded(part, key[2], False)
 
