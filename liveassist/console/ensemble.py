@@ -14,6 +14,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Mapping
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from queue import Empty, SimpleQueue
@@ -29,6 +30,8 @@ BAND = [sys.executable, "-m", "liveassist.console.band_process"]
 GUARDIAN = [sys.executable, "-m", "liveassist.console.guardian"]
 READY = 30.0
 """Seconds in which a band must have made everything ready."""
+LISTEN = 0.1
+"""How long we listen to the guardian at a time, in seconds."""
 LOOK = 0.01
 """How often we look for the letter, in seconds."""
 GONE = ("ended", "wrong")
@@ -162,14 +165,11 @@ class Ensemble:
         return content
 
     def _end(self, process: subprocess.Popen[bytes]) -> None:
-        """Ask for the end, and insist."""
+        """Ask for the end and wait for it. A guardian that still cares for the organ is left to it."""
         assert process.stdin is not None
-        try:
+        with suppress(OSError):  # it may have gone
             process.stdin.write(b'{"do": "end"}\n')
             process.stdin.close()
-        except OSError:
-            return  # it has gone
-        try:
-            process.wait(2 * GRACE + 1.0)
-        except subprocess.TimeoutExpired:
-            process.kill()
+        until = time.monotonic() + 2 * GRACE
+        while self.playing and process.poll() is None and time.monotonic() < until:
+            self.news(LISTEN)

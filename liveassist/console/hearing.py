@@ -106,7 +106,7 @@ class Interpreter:
             message: one MIDI message, with its status byte.
         """
         kind = message[0] & 0xF0 if message else 0
-        if len(message) != LENGTHS.get(kind, 0) or any(data > 0x7F for data in message[1:]):
+        if kind not in LENGTHS or len(message) != LENGTHS[kind] or any(data > 0x7F for data in message[1:]):
             return []
         channel = (message[0] & 0x0F) + 1
         if kind == CONTROL:

@@ -86,7 +86,7 @@ def run(session: Session, *, desk: bool = True) -> int:
     session = replace(session, profile=profile)
     take = take_path(session.chart.title) if session.take is None else session.take
     with _term_ends(), Ensemble(profile) as ensemble:
-        spec = _spec(session, take, ensemble.letter, new_token())
+        spec = band_spec(session, take, ensemble.letter, new_token())
         try:
             address = ensemble.start(spec)
             if desk and sys.stdin.isatty() and sys.stdout.isatty():
@@ -106,7 +106,7 @@ def take_path(title: str, now: datetime | None = None) -> str:
     return str(user_data_path("liveassist") / "takes" / f"{stamp}-{words[:60]}.jsonl")
 
 
-def _spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
+def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
     return BandSpec(
         chart=session.chart.text or write_chart(session.chart),
         chart_name=session.chart.source,

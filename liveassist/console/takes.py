@@ -172,7 +172,9 @@ class TakeWriter:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             self._file = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND, 0o644)
         except FileExistsError:
-            raise PlayerError(f"{path}: there is a take of that name already; give another name") from None
+            there = "there is a take of that name already; give another name"
+            why = there if self.path.is_file() else "what should be a folder is a file"
+            raise PlayerError(f"{path}: {why}") from None
         except OSError as error:
             raise PlayerError(f"{path}: the take cannot be written there: {error.strerror}") from None
         self._lines: SimpleQueue[str | None] = SimpleQueue()
