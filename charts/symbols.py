@@ -128,10 +128,13 @@ def _read_word(word: str, cell: Cell, column: int, *, on_the_and: bool) -> None:
     if re.fullmatch("/+", word) and not on_the_and:
         cell.symbols.extend(Symbol(BEAT, column + k, text="/") for k in range(len(word)))
         return
+    strokes = len(word) - len(word.rstrip("/"))  # D/// is D / / /
+    word = word.rstrip("/")
     name = word.removeprefix("&")
     kind = AND if on_the_and or name != word else CHORD
     column += len(word) - len(name)
     cell.symbols.append(Symbol(kind, column, _read_chord(name, cell, column), text=name))
+    cell.symbols.extend(Symbol(BEAT, column + len(name) + k, text="/") for k in range(strokes))
 
 
 def _read_chord(name: str, cell: Cell, column: int) -> Chord | None:
