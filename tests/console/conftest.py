@@ -13,7 +13,8 @@ import os
 import shutil
 import subprocess
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -43,17 +44,22 @@ def until() -> Callable[..., None]:
 @pytest.fixture(scope="module")
 def jack(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Name of a JACK server that runs during a module; this process and its children use it."""
-    server = shutil.which("jackd")
-    if server is None:
+    if shutil.which("jackd") is None:
         if os.environ.get("LIVEASSIST_REQUIRE_JACK") == "1":
             pytest.fail("jackd is not installed, and LIVEASSIST_REQUIRE_JACK=1 says that it must be")
         pytest.skip("jackd is not installed (Debian: apt-get install jackd2): no real MIDI ports to test with")
+    log = tmp_path_factory.mktemp("jack") / "jackd.log"
+    with running_jack(log, getattr(request.module, "JACK", TIED)) as name:
+        yield name
+
+
+@contextmanager
+def running_jack(log: Path, options: Sequence[str]) -> Iterator[str]:
+    """A JACK server with some options, used by this process and its children; its name."""
     before = {name: os.environ.get(name) for name in NAMES}
     name = f"liveassist-test-{os.getpid()}"
     os.environ.update(zip(NAMES, (name, "1", "jack"), strict=True))
-    log = tmp_path_factory.mktemp("jack") / "jackd.log"
-    mode = getattr(request.module, "JACK", TIED)
-    command = [server, *mode, "-n", name, "--no-realtime", "-d", "dummy", "-r", str(RATE), "-p", str(PERIOD)]
+    command = ["jackd", *options, "-n", name, "--no-realtime", "-d", "dummy", "-r", str(RATE), "-p", str(PERIOD)]
     with log.open("w") as out:
         process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=out, stderr=out)
     try:
