@@ -61,7 +61,7 @@ def step_cost(before: Pitches, after: Pitches, pedal_before: int | None, pedal_a
 
 
 @lru_cache(maxsize=16384)
-def _steps(before: Stop, after: Stop) -> tuple[tuple[int, ...], ...]:
+def steps_between(before: Stop, after: Stop) -> tuple[tuple[int, ...], ...]:
     """For each voicing of ``after``, the cost of the step from each voicing of ``before``, and of the voicing itself."""
     return tuple(
         tuple(
@@ -80,7 +80,7 @@ def led(stops: Sequence[Stop]) -> tuple[Pitches, ...]:
     came: list[list[int]] = []
     for before, after in itertools.pairwise(stops):
         reached, origins = [], []
-        for steps in _steps(before, after):
+        for steps in steps_between(before, after):
             totals = [cost + step for cost, step in zip(costs, steps, strict=True)]
             cheapest = min(totals)
             reached.append(cheapest)
