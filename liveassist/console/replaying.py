@@ -4,7 +4,8 @@ Times are seconds from the start of the take, told to six decimals; positions ar
 
 After the last event the band plays on by itself, and how long is a rule: until nothing more would happen, but no longer than
 ``TAIL`` seconds; where the place is counted (lead ``pulse``) the length of the whole song is added, because there the band goes
-to the end by itself. Then it is ended, as at the end of a real performance: every note that still sounds is let go.
+to the end by itself. When that time is over it is ended, as at the end of a real performance: every note that still sounds is
+let go. So a take cut short tells the same story up to the cut.
 """
 
 from __future__ import annotations
@@ -45,11 +46,9 @@ def replayed(performance: Performance, events: Iterable[Event]) -> Iterator[Acti
     if performance.settings.place_lead == BARS:
         last += sum(performance.home_period(bar) * float(bar.length) for bar in performance.route.bars)
     while (due := performance.next_due()) is not None and due <= last:
-        now = max(now, due)
         yield from watched(performance.due(due))
-    end = now if due is None else last
     for (part, pitch), position in sorted(ringing.items()):
-        yield NoteOff(at=end, part=part, pitch=pitch, position=position)
+        yield NoteOff(at=last, part=part, pitch=pitch, position=position)
 
 
 # -- for programs ---------------------------------------------------------------------------------------------------
