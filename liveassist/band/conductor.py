@@ -7,9 +7,10 @@ decides whether the harmony goes on without the foot.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
-from charts.chart import A_TEMPO, BREATH, HOLD, PEDAL_POINT, RIT
-from charts.route import Route, RouteBar
+from charts.chart import A_TEMPO, BREATH, HOLD, LATE, PEDAL_POINT, PUSH, RIT
+from charts.route import Route, RouteBar, RouteChange
 
 PASS, GRACE, STOP = "pass", "grace", "stop"
 """How the band meets a change: by the clock; waiting for the cue a moment; waiting until it comes."""
@@ -78,6 +79,8 @@ class Reading:
         self.place, self.switch_unit = place, switch_unit
         self.ending_bar = self._find_ending()
         self.ritard = self._find_ritards()
+        self.shifts = tuple(self._shift(change) for change in route.changes)
+        """For each change how much earlier (negative) or later than written it is played, in quarter notes."""
 
     def _find_ending(self) -> int:
         """The first bar of the ending: its section where one is named so, or the bar of the last chord."""
@@ -98,6 +101,12 @@ class Reading:
             slowing = slowing or RIT in change.marks
             found.append(slowing or bar.rit)
         return tuple(found)
+
+    def _shift(self, change: RouteChange) -> Fraction:
+        """A push comes one division of the counted beat before its place, a late chord one after."""
+        meter = self.route.bars[change.bar].meter
+        division = meter.counted_beat / (3 if meter.compound else 2)
+        return division * ((LATE in change.marks) - (PUSH in change.marks))
 
     def opens_ending(self, change: int) -> bool:
         """Whether a change is the door to the ending, or the last chord of all."""

@@ -19,10 +19,12 @@ A small set of interfaces, because this part will be rewritten: ``begin``, ``foo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from math import exp, pi, sqrt
 
+from charts.chart import WALK
 from charts.route import Route
 from liveassist.band.plan import Plan
 from liveassist.band.pulse import Pulse
@@ -35,9 +37,10 @@ AWAITED = 0.20
 """The same for the change that the band waits for, per counted beat: the player is known to have stopped."""
 MISSED = 0.05
 """How likely a player leaves out one root."""
-NO_CUE_RATE = 0.12
-"""Notes that are no cue, per counted beat; per beat of a walking bass much more."""
+NO_CUE_RATE, BUSIEST = 0.12, 1.5
+"""Notes that are no cue, per counted beat: at first, and at most. Learned: who strikes every beat does so again."""
 WALK_RATE = 0.8
+"""The same over a walking bass, at least."""
 JUMP_INSIDE, JUMP_AT_END = 0.0005, 0.02
 LAND_ON_SECTION = 0.7
 """Share of jumps that land on the start of a section; the rest land on any bar."""
@@ -90,12 +93,17 @@ class Verdict:
 class Listening:
     """Hypotheses about the player's place. ``lift`` is the key change by nods so far, in semitones."""
 
-    def __init__(self, route: Route, plan: Plan) -> None:
+    def __init__(self, route: Route, plan: Plan, shifts: Sequence[Fraction]) -> None:
+        """``shifts``: for each change how much before (negative) or after its written place it is played, quarter notes."""
         self.route, self.plan = route, plan
+        self.shifts = [float(shift) for shift in shifts]
         self.lift = 0
         self.lift_asked, self.bar = 0, 0
         """A key change asked for the next bar line, and the bar being played."""
         self.hypotheses: tuple[Hypothesis, ...] = ()
+        self.busy = NO_CUE_RATE
+        self._strays, self._since = 0, 0.0
+        """Notes that were no cue since the latest cue, and the count of that cue."""
         self._pitch = [_pitch_table(route, change) for change in range(len(route.changes))]
         self._stray = [self._stray_table(change) for change in range(len(route.changes))]
         self._landings = self._find_landings()
@@ -107,7 +115,7 @@ class Listening:
         table = [0.25 / 12] * 12
         here, following = self.route.changes[change], self.plan.next_change(change)
         if here.bass is not None:
-            table[here.bass] += 0.30
+            table[here.bass] += 0.40
             table[(here.bass + 7) % 12] += 0.15
             for pitch_class in here.chord.pitch_classes:
                 table[pitch_class] += 0.10 / len(here.chord.pitch_classes)
@@ -164,9 +172,11 @@ class Listening:
         """The place is known from elsewhere: a switch, a count, a nod."""
         self.hypotheses = (Hypothesis(change, count, pulse, 1.0),)
 
-    def retimed(self, pulse: Pulse) -> None:
-        """The tempo was set by hand."""
-        self.hypotheses = tuple(replace(item, pulse=pulse) for item in self.hypotheses)
+    def retimed(self, pulse: Pulse, change: int | None = None) -> None:
+        """The tempo is another: set by hand, or written at a change that some hypotheses stand at."""
+        self.hypotheses = tuple(
+            replace(item, pulse=pulse) if change in (None, item.change) else item for item in self.hypotheses
+        )
 
     def passed(self, change: int) -> None:
         """A change went by without a cue of its own: those who expected it next now stand there."""
@@ -201,7 +211,7 @@ class Listening:
     def _unmoved(self, hypothesis: Hypothesis, pitch_class: int) -> Iterable[Hypothesis]:
         """The note is no cue."""
         marks = self.route.changes[hypothesis.change].marks
-        rate = WALK_RATE if "walk" in marks else NO_CUE_RATE
+        rate = max(self.busy, WALK_RATE) if WALK in marks else self.busy
         stray = self._stray[hypothesis.change][self.written(hypothesis.change, pitch_class)]
         yield replace(hypothesis, weight=hypothesis.weight * rate * stray, kind=NO_CUE)
 
@@ -214,7 +224,8 @@ class Listening:
         beat_seconds = pulse.period * pulse.beat
         for change, distance in self._coming(hypothesis):
             count = hypothesis.count + distance
-            due, spread = pulse.time_of(count), pulse.spread(count)
+            played = count + self.shifts[change]
+            due, spread = pulse.time_of(played), pulse.spread(played)
             if loose:
                 spread = sqrt(spread**2 + (0.25 * beat_seconds) ** 2)
             miss = at - due
@@ -229,12 +240,14 @@ class Listening:
             exact = self.exact(change, pitch_class)
             in_time, out = (1 - FLOOR - LATE_TAIL) * bare, away
             if in_time >= out:
-                moved = pulse.corrected(count, at, trust=1.0 if exact else 0.5, looseness=5.0 if loose else 1.0)
+                moved = pulse.corrected(played, at, trust=1.0 if exact else 0.5, looseness=5.0 if loose else 1.0)
                 yield Hypothesis(change, count, moved, hypothesis.weight * likely * (in_time + out))
             else:
                 now = pulse.count_at(at)
                 moved = pulse.restarted(now, at)
-                yield Hypothesis(change, now, moved, hypothesis.weight * likely * out, CUE, out_of_time=True)
+                yield Hypothesis(
+                    change, now - self.shifts[change], moved, hypothesis.weight * likely * out, CUE, out_of_time=True
+                )
             prior *= self._unheard(change)
 
     def _coming(self, hypothesis: Hypothesis) -> Iterable[tuple[int, float]]:
@@ -312,7 +325,24 @@ class Listening:
         ) or (kept[0],)
 
     def _verdict(self, pitch_class: int) -> Verdict:
-        return self.verdict_for(self.hypotheses[0], pitch_class)
+        belief: dict[tuple[int, bool], float] = {}
+        for item in self.hypotheses:
+            key = (item.change, item.kind == NO_CUE)
+            belief[key] = belief.get(key, 0.0) + item.weight
+        change, stayed = max(belief, key=belief.__getitem__)
+        best = next(item for item in self.hypotheses if (item.change, item.kind == NO_CUE) == (change, stayed))
+        self._learn(best)
+        return self.verdict_for(best, pitch_class)
+
+    def _learn(self, best: Hypothesis) -> None:
+        """How many notes of this player's are no cue, from one cue to the next."""
+        if best.kind == NO_CUE:
+            self._strays += 1
+            return
+        beats = (best.count - self._since) / best.pulse.beat
+        if beats >= 1.0:
+            self.busy = min(BUSIEST, max(NO_CUE_RATE, 0.6 * self.busy + 0.4 * self._strays / beats))
+        self._strays, self._since = 0, best.count
 
     def verdict_for(self, best: Hypothesis, pitch_class: int) -> Verdict:
         """What a foot meant if one of the hypotheses is right."""

@@ -74,7 +74,7 @@ class Playing:
         self.route, self.arrange_at, self.settings, self.rng = route, arrange_at, settings, rng
         self.plan = Plan(route)
         self.reading = Reading(route, settings.place_lead, settings.switch_unit)
-        self.listening = Listening(route, self.plan)
+        self.listening = Listening(route, self.plan, self.reading.shifts)
         self.sounding = SoundingNotes()
         self.keys = PlayerKeys()
         self.arrangement = arrange_at(0)
@@ -248,13 +248,17 @@ class Playing:
             return self._strike_held(position, at) if position == self.loop.start else []
         starts = []
         for note in self.arrangement.notes_at(self.level(), position):
-            if self.loop is not None and note.change != self.change:
+            if note.change != self.change and not self._pushes(note.change):
                 continue
             count = float(position) - self.offset
             length = float(note.length)
             ends = max(count + length, self.pulse.count_at(at) + length / 2)
             starts.append(Start(part=note.part, pitch=note.pitch, position=position, change=note.change, ends=ends))
         return [*self.sounding.start(starts, at)]
+
+    def _pushes(self, change: int) -> bool:
+        """Whether an attack may come before its change: not round a vamp, and not before the cue that it waits for."""
+        return self.change is not None and self.loop is None and not self.reading.wants_cue(self.change, change)
 
     def _thinned(self) -> bool:
         """A vamp thins to held chords after a bar."""
@@ -312,7 +316,10 @@ class Playing:
             self._cross_barline()
         bar = self.route.bars[here.bar]
         moved = change != self.change or cued is False
-        self.pulse, self.offset, self.sure = self._in_tempo(change, before, bar, pulse, at), offset, sure
+        self.offset, self.sure = offset, sure
+        self.pulse = self._in_tempo(change, before, bar, pulse, at)
+        if self.pulse is not pulse:
+            self.listening.retimed(self.pulse, change)
         self.bar, self.change, self.passed = here.bar, change, here.position
         self.listening.bar = here.bar
         self.waiting, self.loop = None, None
@@ -331,7 +338,9 @@ class Playing:
             actions.append(PlaceIs(at=at, change=change, position=here.position, bpm=bpm, sure=sure))
         self.cursor = here.position + Fraction(1, GRID)
         if attack:
-            actions += self._strike(here.position, at)
+            first = here.position + self.reading.shifts[change]
+            actions += self._strike(first, at)
+            self.cursor = max(self.cursor, first + Fraction(1, GRID))
         else:
             self.skip_to(at)
         return actions + self._stand_still(change, at, cued=cued)
@@ -394,7 +403,8 @@ class Playing:
                 return early_cue(self, change, boundary, at)
             spread = self.pulse.spread(float(boundary) - self.offset)
             beats = 1.0 if self.reading.ritard[change] else 0.0
-            wait = max(beats * self.beat_seconds(), grace(spread, self.beat_seconds()))
+            late = max(0.0, float(self.reading.shifts[change])) * self.pulse.period
+            wait = late + max(beats * self.beat_seconds(), grace(spread, self.beat_seconds()))
             self.waiting = Waiting(change, bar, at + wait, beat_told=True)
             return [BeatIs(at=at, position=self.route.changes[change].position)] if self._on_beat(change) else []
         if meets == STOP:
