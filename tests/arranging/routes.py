@@ -12,6 +12,7 @@ from charts.roadmap import unfold
 from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import Arrangement, Note
 from liveassist.arranging.feels import feel_for
+from liveassist.arranging.low_intervals import too_low
 
 LOWEST, HIGHEST, SPAN = 52, 69, 12
 
@@ -86,6 +87,14 @@ def _wrong_chords(arrangement: Arrangement, fullness: int) -> Iterator[str]:
             yield f"{pitches} at {where} is wider than an octave"
         if len(set(pitches)) != len(pitches) or len(pitches) > 4:
             yield f"{pitches} at {where} is no chord for four fingers"
+        if too_low(sorted(pitches)):
+            yield f"{pitches} at {where} lies too low for its intervals"
+    for change, voicing in zip(arrangement.route.changes, arrangement.voicings[fullness], strict=True):
+        sevenths = {(change.root or 0) + tone.semitones for tone in change.chord.tones if tone.degree == 7}
+        leading = arrangement.route.bars[change.bar].key.tonic.pitch_class - 1
+        for each in {*sevenths, leading}:
+            if sum((pitch - each - arrangement.lift) % 12 == 0 for pitch in voicing) > 1:
+                yield f"{voicing} for {change.chord.symbol} doubles a seventh or the leading tone"
 
 
 def _blurred(route: Route, notes: Sequence[Note]) -> Iterator[str]:
