@@ -254,8 +254,12 @@ class RtMidi:
         return self._asking[way]
 
     def _numbers(self, way: str) -> dict[str, int]:
-        """Names as listed, and the system's number of each; our own ports left out."""
-        raw = {number: name for number, name in enumerate(self._ask(way).get_ports()) if not OURS.match(name)}
+        """Names as listed, and the system's number of each; our own ports left out. None where the system is gone."""
+        try:
+            names = self._ask(way).get_ports()
+        except self._rtmidi.RtMidiError:
+            return {}
+        raw = {number: name for number, name in enumerate(names) if not OURS.match(name)}
         return dict(zip(listed(list(raw.values())), raw, strict=True))
 
     def _opened(self, way: str, name: str) -> Any:

@@ -13,9 +13,13 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from queue import SimpleQueue
 from typing import Any
 
 import pytest
+
+from liveassist.console.guardian import Guardian
+from liveassist.console.ports import EchoBinding
 
 BAND = Path(__file__).with_name("standin_band.py")
 CHORD = (55, 59, 62, 67)
@@ -271,6 +275,35 @@ def test_two_bands_at_once_are_refused(guarded) -> None:
     guardian.begin(keys=[])
     guardian.say({"do": "start", "hand": ""})
     assert "still playing" in guardian.hear("wrong")["text"]
+
+
+def test_where_a_port_takes_one_client_it_is_opened_after_the_death_only() -> None:
+    wires, came, told, arrivals = EchoBinding("organ"), [], [], SimpleQueue()
+    wires.open_input("organ", lambda at, message: came.append(message))
+    outputs = [{"name": "organ", "channels": [2]}]
+    spec = {"band": [sys.executable, str(BAND)], "outputs": outputs, "limit": KEEPS_QUIET}
+    guardian = Guardian(spec, arrivals, told.append, wires, one_client=True)
+
+    def tells(kind: str) -> dict[str, Any]:
+        end = time.monotonic() + 10.0
+        while not (found := [message for message in told if message["kind"] == kind]):
+            guardian.step()
+            assert time.monotonic() < end, f"waited in vain for {kind}; told so far: {told}"
+        return found[0]
+
+    guardian.start(json.dumps({"port": "", "channel": 2, "keys": CHORD, "then": "play"}))
+    try:
+        tells("alive")
+        for _ in range(10):
+            guardian.step()
+        assert not [message for message in told if message["kind"] == "port"]
+    finally:
+        os.kill(tells("band")["pid"], signal.SIGKILL)
+    assert tells("silenced")["notes"] == len(CHORD)
+    assert tells("ended")["why"] == "died"
+    assert tells("port")["well"]
+    assert {message[1] for message in came} == set(range(128))
+    assert {message[0] for message in came} == {0x81}
 
 
 @pytest.mark.parametrize("wish", [{"do": "dance"}, ["end"], "end", {}])
