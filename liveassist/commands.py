@@ -75,17 +75,16 @@ def user_layer() -> dict[str, Any]:
 
 def layers(*parts: tuple[str, Mapping[str, Any]]) -> Layered:
     """Settings from layers, weakest first."""
-    from liveassist.arranging.feels import load_feels
+    from liveassist.arranging.feels import find_feel, load_feels
     from liveassist.settings import layered
 
     try:
         found = layered(*parts)
     except ValueError as error:
         raise PlayerError(str(error)) from None
-    feels = load_feels()
-    if found.settings.feel and found.settings.feel not in feels:
-        where, feel = found.origin["feel"], found.settings.feel
-        raise PlayerError(f'{where}: "{feel}" is not a feel I know; I can play {", ".join(sorted(feels))}')
+    where, feel = found.origin["feel"], found.settings.feel
+    if feel and find_feel(feel) is None:
+        raise PlayerError(f'{where}: "{feel}" is not a feel I know; I can play {", ".join(sorted(load_feels()))}')
     return found
 
 
@@ -144,9 +143,9 @@ def arrange(options: argparse.Namespace) -> int:
     """The left hand as data or as a list."""
     from charts.notation import read_chart_file
     from charts.roadmap import unfold
+    from liveassist.arranging.arrange import CHURCH
     from liveassist.arranging.arrange import arrange as arranged
     from liveassist.arranging.telling import note_as_json
-    from liveassist.band.song import CHURCH
 
     chart = read_chart_file(options.chart)
     settings = layers(

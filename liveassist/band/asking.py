@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from charts.chart import TAG, TAG_END, VAMP, VAMP_END
+from liveassist.arranging.arrangement import FIGURE
 from liveassist.band import states
 from liveassist.band.click import ACCENT, BEAT
 from liveassist.band.events import Action, NodTaken, Told
@@ -150,7 +151,7 @@ def _hold(band: Performance, _argument: int | None, _at: float) -> list[Action]:
 
 def _out(band: Performance, _argument: int | None, _at: float) -> list[Action]:
     band.out = True
-    return [*band.sounding.end_all(band.now, part="figure")]
+    return [*band.sounding.end_all(band.now, part=FIGURE)]
 
 
 def _in(band: Performance, _argument: int | None, _at: float) -> list[Action]:

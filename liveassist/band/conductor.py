@@ -18,7 +18,7 @@ PASS, GRACE, STOP = "pass", "grace", "stop"
 GO_ON, VAMP, STAND, BE_SILENT = "go on", "vamp", "stand", "be silent"
 """What the band does when the grace has run out: play on; keep the chord going round; hold it; wait in silence."""
 
-SHORTEST_GRACE = 0.060
+SHORTEST_GRACE, LONGEST_GRACE = 0.060, 0.200
 LONGEST_GRACE_BEATS = 0.45
 """The grace is about two standard deviations of the expected time, within these bounds (seconds, counted beats)."""
 
@@ -68,7 +68,8 @@ def when_missing(known: Known) -> str:
 
 def grace(spread: float, beat_seconds: float) -> float:
     """How long an attack waits for its foot, in seconds."""
-    return min(max(SHORTEST_GRACE, 2.0 * spread), max(SHORTEST_GRACE, LONGEST_GRACE_BEATS * beat_seconds))
+    longest = max(SHORTEST_GRACE, min(LONGEST_GRACE, LONGEST_GRACE_BEATS * beat_seconds))
+    return min(max(SHORTEST_GRACE, 2.0 * spread), longest)
 
 
 class Reading:

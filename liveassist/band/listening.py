@@ -46,6 +46,8 @@ LAND_ON_SECTION = 0.7
 """Share of jumps that land on the start of a section; the rest land on any bar."""
 NEAR_STEPS = {0: 6.0, -1: 2.0, 2: 3.0}
 """How much likelier a jump lands on a step of the roadmap, by its distance: this section again, the last again, one out."""
+OVERDUE = 2.0
+"""A cue is overdue so many standard deviations after its time."""
 AHEAD = 6
 """How many changes ahead a cue is looked for."""
 KEPT = 12
@@ -102,7 +104,7 @@ class Listening:
         """A key change asked for the next bar line, and the bar being played."""
         self.hypotheses: tuple[Hypothesis, ...] = ()
         self.busy = NO_CUE_RATE
-        self._strays, self._since = 0, 0.0
+        self._others, self._since = 0, 0.0
         """Notes that were no cue since the latest cue, and the count of that cue."""
         self._pitch = [_pitch_table(route, change) for change in range(len(route.changes))]
         self._stray = [self._stray_table(change) for change in range(len(route.changes))]
@@ -195,7 +197,7 @@ class Listening:
         change for which the band stands still or vamps."""
         grown: list[Hypothesis] = []
         for hypothesis in self.hypotheses:
-            grown += self._unmoved(hypothesis, pitch_class)
+            grown += self._strays(hypothesis, pitch_class, at)
             grown += self._cues(hypothesis, pitch_class, at, loose, awaited)
         if self.hypotheses:
             grown += self._jumps(pitch_class, at)
@@ -208,12 +210,29 @@ class Listening:
         others = [replace(item, weight=item.weight * 0.5) for item in self.hypotheses]
         self._keep([replace(best, change=change, count=count, kind=CUE, uncued=False, out_of_time=False), *others])
 
-    def _unmoved(self, hypothesis: Hypothesis, pitch_class: int) -> Iterable[Hypothesis]:
-        """The note is no cue."""
-        marks = self.route.changes[hypothesis.change].marks
-        rate = max(self.busy, WALK_RATE) if WALK in marks else self.busy
-        stray = self._stray[hypothesis.change][self.written(hypothesis.change, pitch_class)]
-        yield replace(hypothesis, weight=hypothesis.weight * rate * stray, kind=NO_CUE)
+    def _strays(self, hypothesis: Hypothesis, pitch_class: int, at: float) -> Iterable[Hypothesis]:
+        """The note is no cue. Where cues are overdue, either they were left out and the music has gone on, or it stands."""
+        change, count, prior = hypothesis.change, hypothesis.count, 1.0
+        for following, distance in self._ahead(hypothesis):
+            played = hypothesis.count + distance + self.shifts[following]
+            if hypothesis.pulse.time_of(played) + OVERDUE * hypothesis.pulse.spread(played) > at:
+                break
+            prior *= self._unheard(following)
+            change, count = following, hypothesis.count + distance
+        stray = self._stray_rate(change, pitch_class)
+        if change == hypothesis.change:
+            yield replace(hypothesis, weight=hypothesis.weight * stray, kind=NO_CUE)
+            return
+        yield replace(
+            hypothesis, change=change, count=count, weight=hypothesis.weight * prior * stray, kind=NO_CUE, uncued=True
+        )
+        stray = self._stray_rate(hypothesis.change, pitch_class)
+        yield replace(hypothesis, weight=hypothesis.weight * LATE_TAIL * stray, kind=NO_CUE)
+
+    def _stray_rate(self, change: int, pitch_class: int) -> float:
+        """Notes of this pitch class that are no cue, per counted beat, while a change sounds."""
+        rate = max(self.busy, WALK_RATE) if WALK in self.route.changes[change].marks else self.busy
+        return rate * self._stray[change][self.written(change, pitch_class)]
 
     def _cues(
         self, hypothesis: Hypothesis, pitch_class: int, at: float, loose: bool, awaited: int | None
@@ -252,9 +271,13 @@ class Listening:
 
     def _coming(self, hypothesis: Hypothesis) -> Iterable[tuple[int, float]]:
         """The changes that a foot may cue, with their distances in quarter notes."""
-        change, distance = hypothesis.change, 0.0
         if hypothesis.uncued:
-            yield change, distance
+            yield hypothesis.change, 0.0
+        yield from self._ahead(hypothesis)
+
+    def _ahead(self, hypothesis: Hypothesis) -> Iterable[tuple[int, float]]:
+        """The next changes, with their distances in quarter notes."""
+        change, distance = hypothesis.change, 0.0
         for _ in range(AHEAD):
             following = self.plan.next_change(change)
             if following is None:
@@ -337,12 +360,12 @@ class Listening:
     def _learn(self, best: Hypothesis) -> None:
         """How many notes of this player's are no cue, from one cue to the next."""
         if best.kind == NO_CUE:
-            self._strays += 1
+            self._others += 1
             return
         beats = (best.count - self._since) / best.pulse.beat
         if beats >= 1.0:
-            self.busy = min(BUSIEST, max(NO_CUE_RATE, 0.6 * self.busy + 0.4 * self._strays / beats))
-        self._strays, self._since = 0, best.count
+            self.busy = min(BUSIEST, max(NO_CUE_RATE, 0.6 * self.busy + 0.4 * self._others / beats))
+        self._others, self._since = 0, best.count
 
     def verdict_for(self, best: Hypothesis, pitch_class: int) -> Verdict:
         """What a foot meant if one of the hypotheses is right."""

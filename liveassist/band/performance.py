@@ -10,6 +10,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from charts.pitch import simplest
+from liveassist.arranging.arrangement import FIGURE
 from liveassist.band import asking, states
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
@@ -101,7 +102,7 @@ class Performance(Playing):
         if division == FIGURE_MANUAL and not self.out:
             self.out = True
             text = "your hand is on the figure's manual: the figure is silent until 'in'"
-            return [*self.sounding.end_all(self.now, part="figure"), Told(at=self.now, text=text, kind="note")]
+            return [*self.sounding.end_all(self.now, part=FIGURE), Told(at=self.now, text=text, kind="note")]
         if division == PEDAL and not bounced:
             return self._foot(key, at)
         return []
@@ -112,9 +113,9 @@ class Performance(Playing):
             return []
         if self.final and self.closing is None:
             self.closing = self.now
-            return [*self.sounding.end_all(self.now, part="figure")]
+            return [*self.sounding.end_all(self.now, part=FIGURE)]
         if self.state == states.HOLDING and self.sounding.held:
-            return [*self.sounding.end_all(self.now, part="figure")]
+            return [*self.sounding.end_all(self.now, part=FIGURE)]
         return []
 
     def _foot(self, key: int, at: float) -> list[Action]:
@@ -182,7 +183,8 @@ class Performance(Playing):
     def _start(self, verdict: Verdict, pitch_class: int, at: float) -> list[Action]:
         """The first foot, or a later one while the start was in doubt."""
         best = verdict.best
-        if verdict.kind == NO_CUE or not verdict.exact or verdict.sure < BELIEVE_JUMP:
+        believed = verdict.agreed >= BELIEVE_JUMP and verdict.sure >= BELIEVE
+        if verdict.kind == NO_CUE or not verdict.exact or not believed:
             name = self.route.changes[self._first_cue()].chord.shown
             return [Told(at=self.now, text=f"waiting for the first chord, {name}")]
         pulse = best.pulse

@@ -18,7 +18,7 @@ from fractions import Fraction
 
 from charts.chart import A_TEMPO, HOLD
 from charts.route import Route, RouteBar
-from liveassist.arranging.arrangement import CLICK, Arrangement
+from liveassist.arranging.arrangement import CLICK, FIGURE, Arrangement
 from liveassist.band import states
 from liveassist.band.click import LENGTH, click_pitch
 from liveassist.band.conductor import BE_SILENT, GO_ON, GRACE, STOP, VAMP, Known, Reading, grace, when_missing
@@ -271,7 +271,7 @@ class Playing:
         voicing = self.arrangement.voicings[self.level()][self.change]
         ends = float(self.loop.end) - self.offset - 0.25
         starts = [
-            Start(part="figure", pitch=pitch, position=position, change=self.change, ends=ends) for pitch in voicing
+            Start(part=FIGURE, pitch=pitch, position=position, change=self.change, ends=ends) for pitch in voicing
         ]
         return [*self.sounding.start(starts, at)]
 
@@ -331,7 +331,7 @@ class Playing:
         if beat_told and beats and beats[0] == here.position:
             beats = beats[1:]
         self.beat_next = beats[0] if beats else bar.end + beat
-        actions: list[Action] = [*self.sounding.end_all(at, part="figure")]
+        actions: list[Action] = [*self.sounding.end_all(at, part=FIGURE, spare=None if cued else change)]
         actions += self.flow(at)
         if moved:
             bpm = self.pulse.bpm(float(beat))
@@ -490,7 +490,7 @@ class Playing:
         if verdict == VAMP:
             return [*self._start_loop(at), Told(at=at, text=f"waiting for {name}: vamping")]
         self.waiting.expires = None
-        actions = [*self.sounding.end_all(at, part="figure")] if verdict == BE_SILENT else []
+        actions = [*self.sounding.end_all(at, part=FIGURE)] if verdict == BE_SILENT else []
         return [*actions, *self.become(states.HOLDING, at), Told(at=at, text=f"waiting for {name}")]
 
     def _start_loop(self, at: float) -> list[Action]:
@@ -521,7 +521,7 @@ class Playing:
 
     def _fall_silent(self, at: float) -> list[Action]:
         """Every division has been silent: the player has stopped."""
-        actions: list[Action] = [*self.sounding.end_all(at, part="figure")]
+        actions: list[Action] = [*self.sounding.end_all(at, part=FIGURE)]
         return [*actions, *self.become(states.HOLDING, at), Told(at=at, text="nothing heard: waiting")]
 
     # -- count-in and end -----------------------------------------------------------------------------------------

@@ -7,13 +7,10 @@ from collections.abc import Callable
 from functools import cache
 
 from charts.route import Route
-from liveassist.arranging.arrange import arrange
+from liveassist.arranging.arrange import CHURCH, arrange
 from liveassist.arranging.arrangement import Arrangement
 from liveassist.band.performance import Performance
 from liveassist.settings import Settings
-
-CHURCH = 1.8
-"""Reverberation time where nothing is stated, in seconds (a usual compromise for churches is 1.5-2.5 s)."""
 
 
 def arrangements(route: Route, settings: Settings) -> Callable[[int], Arrangement]:

@@ -104,10 +104,15 @@ class SoundingNotes:
         )
         return [self._end(key, at) for key in due]
 
-    def end_all(self, at: float, *, part: str | None = None) -> list[NoteOff]:
-        """End everything, or everything of a part, and forget what waits to start."""
-        self._waiting = [item for item in self._waiting if part is not None and item[1].part != part]
-        return [self._end(key, at) for key in self.keys if part is None or key[0] == part]
+    def end_all(self, at: float, *, part: str | None = None, spare: int | None = None) -> list[NoteOff]:
+        """End everything, or everything of a part, and forget what waits to start. What belongs to the change ``spare``, struck
+        before its place by a push, is let be."""
+
+        def ends(note: Start) -> bool:
+            return (part is None or note.part == part) and (spare is None or note.change != spare)
+
+        self._waiting = [item for item in self._waiting if not ends(item[1])]
+        return [self._end(key, at) for key in self.keys if ends(self._now[key].start)]
 
     def hold(self) -> None:
         """What sounds now is held until released."""

@@ -44,7 +44,8 @@ def test_a_missing_cue(what, expected):
 def test_the_grace_is_two_deviations_within_its_bounds():
     assert grace(0.010, 0.6) == SHORTEST_GRACE
     assert grace(0.070, 0.6) == pytest.approx(0.14)
-    assert grace(9.0, 0.6) == pytest.approx(0.27)
+    assert grace(9.0, 0.6) == pytest.approx(0.2)
+    assert grace(9.0, 0.4) == pytest.approx(0.18)
 
 
 def test_the_ending_is_its_section_or_the_bar_of_the_last_chord():
