@@ -58,19 +58,12 @@ from typing import Any
 
 from liveassist.console.heartbeat import LIMIT
 from liveassist.console.ports import Binding, midi_binding
+from liveassist.console.silencing import Account, Key, silencing
 from liveassist.console.watching import NOTE_OFF, RELEASE, Outlet, Watch
 from liveassist.errors import PlayerError
 
 STEP = 0.02
 """The guardian looks around at least this often, seconds."""
-REPEATS = (0.0, 0.005, 0.01, 0.015, 0.02, 0.03, 0.04, 0.06, 0.08, 0.12, 0.2)
-"""When the sounding notes are let go, seconds: offs sent within some 10 ms of a death, or later, can be lost."""
-LATELY = 1.0
-"""A key let go this long ago, in seconds, counts as sounding: its note-off may have died with the band."""
-PACE = 0.001
-"""Seconds between two messages of a sweep: what a DIN line carries."""
-SWEEPS = (0.03, 0.2)
-"""When a sweep of all keys may begin, seconds; the second begins after the end of the first."""
 AFTERCARE = (1.0, 2.0, 5.0)
 """When the keys last known are let go once more, seconds: a JACK server that loses two clients at once may stand still for
 seconds. A new band, or the wish to end, cuts this short."""
@@ -80,62 +73,6 @@ GRACE = 3.0
 """Seconds that a band has for leaving when asked to."""
 ONE_CLIENT = sys.platform == "win32"
 """Whether a port takes one client only, so that the guardian can open its own only after a death."""
-
-Key = tuple[int, int, int]
-"""Port (from 0), channel (1-16) and key."""
-
-
-class Account:
-    """Which keys are down, as the band tells it, and which it ever used."""
-
-    def __init__(self, channels: Sequence[Sequence[int]]) -> None:
-        self.channels = [set(of_port) for of_port in channels]
-        """For each port, the channels ever used."""
-        self.down: set[Key] = set()
-        self.let_go: dict[Key, float] = {}
-        """When a key was last let go, seconds, the latest last."""
-
-    def hear(self, line: str, now: float) -> None:
-        """Take a line of the band's."""
-        word, *numbers = line.split()
-        if word not in ("on", "off"):
-            return
-        port, channel, key = (int(number) for number in numbers)
-        self.channels[port].add(channel)
-        if word == "on":
-            self.down.add((port, channel, key))
-        else:
-            self.down.discard((port, channel, key))
-            self.let_go.pop((port, channel, key), None)
-            self.let_go[port, channel, key] = now
-
-    def silent(self) -> bool:
-        """Whether no key was ever pressed."""
-        return not self.down and not self.let_go
-
-    def sounding(self, now: float) -> list[Key]:
-        """What may sound: keys that are down, and those let go lately."""
-        lately = [key for key, at in self.let_go.items() if now - at <= LATELY]
-        return sorted(self.down.union(lately))
-
-    def everything(self, port: int) -> list[Key]:
-        """All keys of the channels ever used on a port; first those down, then those ever let go, the latest first."""
-        used = [key for key in (*sorted(self.down), *reversed(self.let_go)) if key[0] == port]
-        rest = [(port, channel, key) for channel in sorted(self.channels[port]) for key in range(128)]
-        return list(dict.fromkeys([*used, *rest]))
-
-
-def silencing(account: Account, now: float) -> list[tuple[float, Key]]:
-    """What to let go of and when, in seconds from ``now``: the sounding notes again and again, and paced sweeps between."""
-    plan = [(moment, key) for moment in REPEATS for key in account.sounding(now)]
-    for port in range(len(account.channels)):
-        begin = 0.0
-        for earliest in SWEEPS:
-            begin = max(begin, earliest)
-            for key in account.everything(port):
-                plan.append((begin, key))
-                begin += PACE
-    return sorted(plan, key=lambda step: step[0])
 
 
 class Quiet:
@@ -280,14 +217,13 @@ class Guardian:
             self._care(now)
             return
         hung = self._quiet.too_long(now, heard=heard or not self._listening)
-        if hung or now > self._leave_by:
-            self._band.kill()  # before anything is sent
-            self._over("hung", now)
-        elif self._pipe_closed and self._said_bye:
-            if self._band.code() is not None:
+        late = now > self._leave_by
+        if self._said_bye:
+            if late or (self._pipe_closed and self._band.code() is not None):
                 self._over("left", now)
+        elif hung or late:
+            self._over("hung", now)
         elif self._pipe_closed:
-            self._band.kill()
             self._over("died", now)
 
     def _begin_anew(self) -> None:
@@ -325,6 +261,7 @@ class Guardian:
     def _over(self, why: str, now: float) -> None:
         """The band is no more, or good for nothing."""
         assert self._band is not None
+        self._band.kill()  # before anything is sent; nothing where it has gone
         if self._account.down or (why != "left" and self._account.let_go):
             self._silence(why, now)
         self._tell({"kind": "ended", "why": why, "code": self._band.code(wait=GRACE)})

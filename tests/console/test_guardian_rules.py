@@ -7,8 +7,9 @@ import os
 
 import pytest
 
-from liveassist.console.guardian import PACE, REPEATS, STEP, Account, Quiet, lines_from, silencing
+from liveassist.console.guardian import STEP, Quiet, lines_from
 from liveassist.console.heartbeat import BEAT, Heartbeat
+from liveassist.console.silencing import PACE, REPEATS, Account, silencing
 
 
 def account(*lines: str, at: float = 0.0) -> Account:
