@@ -247,6 +247,12 @@ class RtMidi:
     def open_output(self, name: str) -> Output:
         return _RtMidiOutput(self._opened("MidiOut", name), self._closed)
 
+    def __del__(self) -> None:
+        """Let go of what is only asked: a client that is not closed dies with the process, and a JACK server waits for it."""
+        for way, asking in [*self._asking.items()]:
+            if way not in self._used:
+                self._closed(asking)
+
     def _ask(self, way: str) -> Any:
         """The object that is asked."""
         if way not in self._asking:
