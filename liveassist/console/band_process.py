@@ -125,6 +125,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         switch_unit=settings.switch_unit,
     )
     signal.signal(signal.SIGTERM, lambda number, frame: runner.leave())
+    leaving.callback(signal.signal, signal.SIGTERM, signal.SIG_IGN)  # which lets go of the runner and its ports
     threading.Thread(target=_obey, args=(runner, lines), daemon=True).start()
 
     def play() -> int:

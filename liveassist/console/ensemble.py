@@ -13,12 +13,12 @@ import sys
 import tempfile
 import threading
 import time
+from collections import deque
 from collections.abc import Mapping
 from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from queue import Empty, SimpleQueue
-from types import TracebackType
 from typing import Any
 
 from liveassist.console.guardian import GRACE, lines_from
@@ -51,7 +51,9 @@ class Ensemble:
             for name in profile.output_ports
         ]
         self._folder = tempfile.TemporaryDirectory(prefix="liveassist-", ignore_cleanup_errors=True)
-        self._news: SimpleQueue[str] = SimpleQueue()
+        self._lines: SimpleQueue[str] = SimpleQueue()
+        self._kept: deque[dict[str, Any]] = deque()
+        """News that came while we waited for something else."""
         self._process: subprocess.Popen[bytes] | None = None
         self.playing = False
         """Whether there is a band."""
@@ -59,10 +61,8 @@ class Ensemble:
     def __enter__(self) -> Ensemble:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, *_: TracebackType | BaseException | None) -> None:
-        """End the band and the guardian properly."""
-        if self._process is not None:
-            self._end(self._process)
+    def __exit__(self, *_: object) -> None:
+        self.end()
         self._folder.cleanup()
 
     @property
@@ -89,19 +89,25 @@ class Ensemble:
 
     def news(self, wait: float = 0.0) -> dict[str, Any] | None:
         """What the guardian says next, or None where it says nothing for so long (seconds)."""
-        try:
-            line = self._news.get(timeout=wait) if wait else self._news.get_nowait()
-        except Empty:
-            return None
-        told: dict[str, Any] = json.loads(line) if line else {"kind": "wrong", "text": "the guardian has gone"}
-        if told["kind"] in GONE and (told["kind"] == "ended" or not line):
-            self.playing = False
-        return told
+        return self._kept.popleft() if self._kept else self._next(wait)
 
     def story(self) -> str:
         """The last lines that band and guardian wrote to their standard error."""
         with open(self._log(), encoding="utf-8", errors="replace") as log:
             return "".join(log.readlines()[-LAST_LINES:]).strip()
+
+    def end(self) -> None:
+        """End the band properly, and the guardian after it. One that still cares for the organ is left to it."""
+        process, self._process = self._process, None
+        if process is None:
+            return
+        assert process.stdin is not None
+        with suppress(OSError):  # it may have gone
+            process.stdin.write(b'{"do": "end"}\n')
+            process.stdin.close()
+        until = time.monotonic() + 2 * GRACE
+        while self.playing and process.poll() is None and time.monotonic() < until:
+            self._next(LISTEN)
 
     def let_go(self) -> None:
         """Leave the music to itself: it ends after its fine."""
@@ -110,6 +116,21 @@ class Ensemble:
         self._process = None
 
     # -----------------------------------------------------------------------------------------------------------------
+
+    def _next(self, wait: float) -> dict[str, Any] | None:
+        try:
+            line = self._lines.get(timeout=wait) if wait else self._lines.get_nowait()
+        except Empty:
+            return None
+        if not line:
+            self.playing = False
+            return {"kind": "wrong", "text": "the guardian has gone"}
+        try:
+            told: dict[str, Any] = json.loads(line)
+        except ValueError:  # a MIDI system's library that prints where it should not
+            return {"kind": "printed", "text": line}
+        self.playing = self.playing and told["kind"] != "ended"
+        return told
 
     def _ports(self) -> list[dict[str, Any]]:
         return [port for port in self._outputs if port["name"]]
@@ -129,7 +150,7 @@ class Ensemble:
                 creationflags=own_group,
             )
         assert process.stdout is not None
-        reading = (partial(os.read, process.stdout.fileno()), self._news.put)
+        reading = (partial(os.read, process.stdout.fileno()), self._lines.put)
         threading.Thread(target=lines_from, args=reading, daemon=True).start()
         return process
 
@@ -150,11 +171,12 @@ class Ensemble:
                 raise PlayerError(content["wrong"])
             if content:
                 return str(content["host"]), int(content["port"])
-            told = self.news(LOOK)
+            told = self._next(LOOK)
             if told is not None and told["kind"] in GONE:
-                content = self._read_letter()
-                why = content.get("wrong") or told.get("text") or self.story()
+                why = self._read_letter().get("wrong") or told.get("text") or self.story()
                 raise PlayerError(str(why or "the band ended before it began"))
+            if told is not None:
+                self._kept.append(told)
         raise PlayerError(f"the band was not ready after {READY:g} seconds")
 
     def _read_letter(self) -> dict[str, Any]:
@@ -163,13 +185,3 @@ class Ensemble:
         except FileNotFoundError:
             return {}
         return content
-
-    def _end(self, process: subprocess.Popen[bytes]) -> None:
-        """Ask for the end and wait for it. A guardian that still cares for the organ is left to it."""
-        assert process.stdin is not None
-        with suppress(OSError):  # it may have gone
-            process.stdin.write(b'{"do": "end"}\n')
-            process.stdin.close()
-        until = time.monotonic() + 2 * GRACE
-        while self.playing and process.poll() is None and time.monotonic() < until:
-            self.news(LISTEN)

@@ -17,7 +17,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -224,7 +224,7 @@ class Terminal:
 
     def __init__(self) -> None:
         self._kept: Any = None
-        with suppress(ImportError):
+        if sys.platform != "win32" and os.isatty(0):
             import termios
 
             self._kept = termios.tcgetattr(0)

@@ -1,0 +1,39 @@
+"""The band killed on real MIDI ports: no note stays on, and another band goes on where it was.
+
+The server runs in the usual mode with a short client timeout: see the module of the fixtures.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from charts.notation import read_chart
+from charts.roadmap import unfold
+from liveassist.console.launcher import again
+from tests.console.hall import DOWN, QUAY, A, D, open_hall
+
+JACK = ("-t", "5")
+
+
+def test_a_band_that_is_killed_leaves_no_note_and_goes_on_where_it_was(
+    fake_console: Callable[..., Any], fake_organ: Callable[..., Any], until: Callable[..., None], tmp_path: Path
+) -> None:
+    with open_hall(fake_console("console"), fake_organ("organ"), until, tmp_path) as hall:
+        hall.begin()
+        hall.console.play(DOWN, D, 64)
+        hall.show(lambda picture: picture.chord == "A")
+        hall.until(lambda: hall.organ.sounding)
+        os.kill(hall.pid(), signal.SIGKILL)
+        assert hall.ended() == "died"
+        assert hall.organ.sounding == set()
+        hall.begin(again(hall.spec, unfold(read_chart(QUAY))))
+        hall.show(lambda picture: (picture.state, picture.next_chord, picture.out) == ("ready", "A", True))
+        before = hall.statuses().count(0x91)
+        hall.console.play(DOWN, A, 64)
+        hall.show(lambda picture: picture.state == "playing")
+        hall.ask("in")
+        hall.until(lambda: hall.statuses().count(0x91) > before)
