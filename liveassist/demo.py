@@ -16,6 +16,7 @@ from charts.notation import read_chart_file
 from charts.roadmap import unfold
 from charts.route import Route
 from liveassist.errors import PlayerError
+from liveassist.layering import chart_layer, layers, read_profile_file, stated
 from liveassist.players.organist import Organist, script
 from liveassist.players.truth import Moment, Script
 from liveassist.settings import Layered
@@ -111,8 +112,6 @@ def _slipped(played: Script, moment: Moment, by: int) -> tuple[Script, str]:
 
 def show(options: argparse.Namespace) -> int:
     """The command ``liveassist demo``."""
-    from liveassist.commands import chart_layer, layers, read_profile_file, stated
-
     if options.list_sound:
         return _list_sound()
     if options.chart is None and not CHART.exists():

@@ -1,0 +1,81 @@
+"""The settings of one performance, laid together: the user's file, the console profile, the chart, the command line.
+
+What is read from files is read here, with errors that a player can act upon.
+"""
+
+from __future__ import annotations
+
+import argparse
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from platformdirs import user_config_path
+
+from charts.chart import Chart
+from liveassist.arranging.feels import find_feel, load_feels
+from liveassist.console.instrument import Profile
+from liveassist.console.profile import PLAIN, read_profile
+from liveassist.errors import PlayerError
+from liveassist.settings import Layered, check, layered
+
+OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel")
+"""Settings that the command line may state."""
+
+
+def read_profile_file(path: str | None) -> Profile:
+    """The console profile in a file, or the plain console."""
+    return PLAIN if path is None else read_profile(read_text(path, "a console profile"), source=Path(path).name)
+
+
+def read_text(path: str, what: str) -> str:
+    """A text file, with errors that a player can act upon."""
+    try:
+        return Path(path).read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise PlayerError(f"{path}: there is no such file; I need {what}") from None
+    except IsADirectoryError:
+        raise PlayerError(f"{path} is a folder; I need {what}") from None
+    except UnicodeDecodeError as error:
+        raise PlayerError(f"{path}: not a text file in UTF-8 (byte {error.start + 1}); I need {what}") from None
+    except OSError as error:
+        raise PlayerError(f"{path}: cannot be read: {error.strerror}") from None
+
+
+def chart_layer(chart: Chart) -> dict[str, Any]:
+    """The settings that a chart states."""
+    stated = {"lead": chart.lead, "patience": chart.patience, "room": chart.room}
+    return {name: value for name, value in stated.items() if value is not None}
+
+
+def stated(options: argparse.Namespace) -> dict[str, Any]:
+    """The settings stated on the command line."""
+    found = {name: getattr(options, name, None) for name in OPTIONS}
+    try:
+        return {name: check(name, value, "the command line") for name, value in found.items() if value is not None}
+    except ValueError as error:
+        raise PlayerError(str(error)) from None
+
+
+def user_layer() -> dict[str, Any]:
+    """The user's settings file, where there is one."""
+    path = user_config_path("liveassist") / "settings.toml"
+    if not path.exists():
+        return {}
+    try:
+        return tomllib.loads(read_text(str(path), "settings"))
+    except tomllib.TOMLDecodeError as error:
+        raise PlayerError(f"{path}: {error}") from None
+
+
+def layers(*parts: tuple[str, Mapping[str, Any]]) -> Layered:
+    """Settings from layers, weakest first."""
+    try:
+        found = layered(*parts)
+    except ValueError as error:
+        raise PlayerError(str(error)) from None
+    where, feel = found.origin["feel"], found.settings.feel
+    if feel and find_feel(feel) is None:
+        raise PlayerError(f'{where}: "{feel}" is not a feel I know; I can play {", ".join(sorted(load_feels()))}')
+    return found
