@@ -35,7 +35,7 @@ from liveassist.band.song import arrangements
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
 from liveassist.console.heartbeat import BEAT, Heartbeat
-from liveassist.console.instrument import Profile, cautions
+from liveassist.console.instrument import SCRIPT, Profile, cautions
 from liveassist.console.outlets import Outlets
 from liveassist.console.picture import Painter
 from liveassist.console.ports import midi_binding
@@ -57,9 +57,6 @@ AT_ONCE = 4
 SWITCH_INTERVAL = 0.0005
 """Seconds after which another thread of this process (link, take) gives way to the one that plays."""
 BAD_INPUT = 2
-SCRIPT = "script"
-"""The port from which the imagined player is heard."""
-
 Lines = SimpleQueue[str]
 """Lines of standard input, "" at its end."""
 
@@ -93,7 +90,8 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         arrange_at(lift)
     performance = Performance(route, arrange_at, settings, random.Random(settings.seed))
 
-    timeline = RealTimeline(Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
+    played = (Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
+    timeline = RealTimeline(played, ends=spec.ends)
     watch = _watch(profile, timeline)
     interpreter = Interpreter(profile, switch_unit=settings.switch_unit)
     sound = SoundOutput(spec.sound) if spec.sound else None
@@ -140,12 +138,12 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
 
 def _watch(profile: Profile, timeline: RealTimeline) -> Watch | None:
     """A watch over the profile's ports, hearing its inputs; None where it names none."""
-    if not any((*profile.input_ports, *profile.output_ports)):
+    heard = [name for name in profile.input_ports if name not in ("", SCRIPT)]
+    if not any((*heard, *profile.output_ports)):
         return None
     watch = Watch(midi_binding())
-    for name in profile.input_ports:
-        if name:
-            watch.hear(name, timeline.midi(name))
+    for name in heard:
+        watch.hear(name, timeline.midi(name))
     return watch
 
 

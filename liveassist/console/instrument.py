@@ -22,6 +22,8 @@ from liveassist.band.nods import NODS
 CUE = "cue"
 """What a switch asks that moves the place on."""
 ASKS = (CUE, *NODS)
+SCRIPT = "script"
+"""The port from which an imagined player is heard; never looked for."""
 UNITS = ("change", "bar", "section")
 OUTPUT_PARTS = (FIGURE, ANSWER, BASS, CLICK)
 WAYS = ("control", "note", "program")

@@ -33,7 +33,7 @@ from liveassist.band.events import NodTaken, PlaceIs
 from liveassist.console.ensemble import Address, Ensemble
 from liveassist.console.instrument import Profile
 from liveassist.console.profile import write_profile
-from liveassist.console.settling import settled
+from liveassist.console.settling import scripted, settled
 from liveassist.console.spec import BandSpec
 from liveassist.console.takes import read_take
 from liveassist.errors import PlayerError
@@ -64,7 +64,7 @@ class Session:
     sound: str | None = None
     """Name of a sound device."""
     script: tuple[tuple[float, bytes], ...] = ()
-    """What an imagined player plays, seconds and MIDI bytes; then a console without port names needs none."""
+    """What an imagined player plays on the plain console, seconds and MIDI bytes. Then no port is heard, and none needed."""
 
 
 class _Ended(BaseException):
@@ -82,14 +82,15 @@ def run(session: Session, *, desk: bool = True) -> int:
     Raises:
         PlayerError: when it cannot be played as it stands.
     """
-    profile = session.profile if session.script else settled(session.profile, session.layered.settings)
+    on_screen = desk and sys.stdin.isatty() and sys.stdout.isatty()
+    profile = scripted(session.profile) if session.script else settled(session.profile, session.layered.settings)
     session = replace(session, profile=profile)
     take = take_path(session.chart.title) if session.take is None else session.take
     with _term_ends(), Ensemble(profile) as ensemble:
         spec = band_spec(session, take, ensemble.letter, new_token())
         try:
-            address = ensemble.start(spec)
-            if desk and sys.stdin.isatty() and sys.stdout.isatty():
+            address = ensemble.start(replace(spec, ends=bool(session.script) and not on_screen))
+            if on_screen:
                 return _with_desk(ensemble, spec, unfold(session.chart), address)
             return _without_desk(ensemble, spec)
         except (KeyboardInterrupt, _Ended):
@@ -140,6 +141,8 @@ def last_place(take: str, route: Route) -> tuple[int, tuple[str, ...]]:
 
 def again(spec: BandSpec, route: Route) -> BandSpec:
     """The spec for another band that goes on where the last one stopped, silent until the nod ``in``."""
+    if spec.script:  # an imagined player begins again
+        return replace(spec, take=_next_name(spec.take))
     bar, nods = last_place(spec.take, route)
     settings = {**spec.settings, "from_bar": bar or spec.settings["from_bar"], "out": True, "armed": True}
     origin = {**spec.origin, "from_bar": "the last place", "out": "the restart"}

@@ -32,7 +32,7 @@ from liveassist.band.events import (
 from liveassist.band.states import FINE, READY, TACET
 from liveassist.band.view import View
 from liveassist.console.hearing import Interpreter
-from liveassist.console.instrument import Profile
+from liveassist.console.instrument import SCRIPT, Profile
 from liveassist.console.outlets import Outlets
 from liveassist.console.picture import HEARD_LINES, Around, Painter
 from liveassist.console.takes import TakeWriter
@@ -333,5 +333,7 @@ def _ports(profile: Profile) -> dict[tuple[str, bool], PortHealth]:
     for name, part in profile.parts.items():
         roles.setdefault((part.port, False), []).append(PART_ROLES[name])
     return {
-        key: PortHealth(role=", ".join(names), name=key[0], well=False, text="opening") for key, names in roles.items()
+        key: PortHealth(role=", ".join(names), name=key[0], well=False, text="opening")
+        for key, names in roles.items()
+        if key[0] != SCRIPT
     }

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from liveassist.arranging.arrangement import FIGURE
 from liveassist.band.events import PEDAL
-from liveassist.console.instrument import Profile
+from liveassist.console.instrument import PLAIN, SCRIPT, Profile
 from liveassist.console.ports import Binding, PortAmbiguous, PortUnknown, find_port, midi_binding
 from liveassist.settings import Settings
 
@@ -42,6 +42,20 @@ def settled(profile: Profile, settings: Settings, binding: Binding | None = None
     if PEDAL in profile.divisions and settings.place_lead == "feet":
         find_port(profile.divisions[PEDAL].port, inputs)
     return profile
+
+
+def scripted(profile: Profile) -> Profile:
+    """The console of an imagined player: heard on the plain console's channels, and played to the profile's ports if it has
+    any."""
+    named = all(part.port for part in profile.parts.values())
+    return replace(
+        PLAIN,
+        divisions={name: replace(division, port=SCRIPT) for name, division in PLAIN.divisions.items()},
+        switches=tuple(replace(switch, port=SCRIPT) for switch in PLAIN.switches),
+        shoe=None,
+        parts=profile.parts if named else PLAIN.parts,
+        velocity=profile.velocity,
+    )
 
 
 def _only(names: Sequence[str], what: str) -> str:

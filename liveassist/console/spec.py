@@ -31,6 +31,8 @@ class BandSpec:
     """Of the link."""
     script: tuple[tuple[float, str], ...] = ()
     """The messages of an imagined player: seconds, and the bytes as hexadecimal digits."""
+    ends: bool = False
+    """It is over with the script; else when somebody ends it."""
     sound: str = ""
     """Name of a sound device; empty: silent."""
     nods: tuple[str, ...] = ()

@@ -75,15 +75,18 @@ class SimulatedTimeline:
 class RealTimeline:
     """The monotonic clock and a queue. With a script, that is heard too, in real time: the demo's imagined player."""
 
-    def __init__(self, script: Iterable[Arrival] = (), clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock = clock
+    def __init__(
+        self, script: Iterable[Arrival] = (), clock: Callable[[], float] = time.monotonic, *, ends: bool = False
+    ) -> None:
+        """``ends``: it is over with the script; else it never is."""
+        self._clock, self._ends = clock, ends
         self._origin = clock()
         self._queue: SimpleQueue[Arrival] = SimpleQueue()
         self._script = deque(sorted(script, key=lambda arrival: arrival.at))
 
     @property
     def over(self) -> bool:
-        return False
+        return self._ends and not self._script
 
     def now(self) -> float:
         return self._clock() - self._origin

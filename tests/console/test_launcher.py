@@ -20,11 +20,11 @@ from charts.roadmap import unfold
 from liveassist.band.events import NodTaken, PlaceIs
 from liveassist.console import launcher
 from liveassist.console.ensemble import Ensemble
-from liveassist.console.instrument import Division, Part, Profile
+from liveassist.console.instrument import SCRIPT, Division, Part, Profile, contradictions
 from liveassist.console.launcher import Session, again, band_spec, in_words, last_place, take_path
 from liveassist.console.ports import EchoBinding, PortAmbiguous, PortUnknown
 from liveassist.console.profile import PLAIN, read_profile
-from liveassist.console.settling import settled
+from liveassist.console.settling import scripted, settled
 from liveassist.console.spec import read_spec
 from liveassist.console.takes import Header, TakeWriter, read_take
 from liveassist.errors import PlayerError
@@ -360,3 +360,19 @@ def test_term_and_ctrl_c_end_the_music_properly(
     found = read_take(take)
     assert len(found.events) == 1
     assert found.remarks == ()
+
+
+def test_a_demo_without_a_screen_ends_by_itself(tmp_path: Path) -> None:
+    """The imagined player lets go of everything, so the band waits, and nothing more would happen."""
+    take = tmp_path / "take.jsonl"
+    played = ((0.1, b"\x93\x26\x40"), (0.4, b"\x83\x26\x40"))
+    assert launcher.run(session(take=str(take), script=played), desk=False) == 0
+    assert len(read_take(take).events) == 2
+
+
+def test_an_imagined_player_needs_no_console() -> None:
+    found = scripted(HALL)
+    assert found.input_ports == (SCRIPT,)
+    assert found.parts == HALL.parts
+    assert scripted(PLAIN).output_ports == ("",)
+    assert contradictions(found) == contradictions(scripted(PLAIN)) == []
