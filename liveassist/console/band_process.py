@@ -113,7 +113,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         interpreter,
         outlets,
         take=take,
-        painter=Painter(route, layered),
+        painter=Painter(route, layered, profile.page_turner),
         publish=link.publish,
         heart=heart,
         every=BEAT,

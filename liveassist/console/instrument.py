@@ -31,8 +31,8 @@ WAYS = ("control", "note", "program")
 SILENCERS = (120, 123)
 """Controllers that a sweep may send where the player has enabled them: all sound off, all notes off (MIDI 1.0)."""
 LONGEST_DELAY = 500.0
-PAGE_KEYS = ("pageup", "pagedown", "up", "down", "left", "right", "space", "enter", "home", "end", "tab", "backspace")
-"""Keys that page-turner pedals send, as Textual names them."""
+PAGE_KEYS = ("pageup", "pagedown", "left", "right", "space")
+"""Keys that page-turner pedals send and the desk hears, as Textual names them."""
 ANY_KEY = (0, 127)
 MANUAL_COMPASS, PEDAL_COMPASS = (36, 96), (36, 67)
 COMPASSES = {MELODY_MANUAL: MANUAL_COMPASS, FIGURE_MANUAL: MANUAL_COMPASS, PEDAL: PEDAL_COMPASS, DRUMS: ANY_KEY}
@@ -103,7 +103,7 @@ class Profile:
     """By the names of ``OUTPUT_PARTS``."""
     switches: tuple[Switch, ...] = ()
     page_turner: Mapping[str, str] = field(default_factory=dict)
-    """What a key of the computer's keyboard asks: ``PAGE_KEYS`` to ``ASKS``."""
+    """What a page-turner's key asks at the desk: ``PAGE_KEYS`` to ``ASKS``; the cue where nothing is said."""
     shoe: Shoe | None = None
     velocity: int = 64
     """Of every note sent: an organ has none, and consoles that have some must hear the same always."""

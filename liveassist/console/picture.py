@@ -6,13 +6,14 @@ out once, because a picture is made a dozen times a second by the thread that pl
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from charts.chart import Step as WrittenStep
 from charts.directions import step_text
 from charts.route import Route, RouteBar
 from liveassist.band.view import View
+from liveassist.console.instrument import CUE
 from liveassist.link import Heard, Picture, PortHealth, Step
 from liveassist.settings import Layered
 
@@ -32,11 +33,12 @@ class Around:
 class Painter:
     """Makes pictures of one song."""
 
-    def __init__(self, route: Route, layered: Layered) -> None:
+    def __init__(self, route: Route, layered: Layered, page_turner: Mapping[str, str] | None = None) -> None:
         """
         Args:
             route: the song.
             layered: its settings, and where each came from.
+            page_turner: the console profile's, what each key asks.
         """
         self._route, chart, settings = route, route.chart, layered.settings
         self._steps = tuple(_step_line(bars, route) for bars in _steps(route))
@@ -48,6 +50,7 @@ class Painter:
             lead=settings.lead,
             time_lead=settings.time_lead,
             place_lead=settings.place_lead,
+            page_turner=tuple((key, asks) for key, asks in (page_turner or {}).items() if asks != CUE),
             origins=tuple(
                 (name, _said(getattr(settings, name)), where) for name, where in sorted(layered.origin.items())
             ),

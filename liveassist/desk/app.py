@@ -40,7 +40,7 @@ SHEETS: dict[str, type[Sheet]] = {
 def _bindings() -> list[BindingType]:
     """Every key, ahead of whatever has the focus: page keys would else scroll, and ctrl+q quit."""
     keys = [(key, f"nod('{nod.name}')") for nod in NODS.values() if nod.key for key in nod_keys(nod.key)]
-    keys += [(key, action) for desk_keys, action, _, _ in DESK_KEYS for key in desk_keys]
+    keys += [(key, action.format(key=key)) for desk_keys, action, _, _ in DESK_KEYS for key in desk_keys]
     digits = sorted({digit for choices in FOLLOW_UPS.values() for digit in choices})
     keys += [(str(digit), f"follow_up({digit})") for digit in digits]
     return [Binding(key, action, show=False, priority=True) for key, action in keys]
@@ -190,8 +190,10 @@ class DeskApp(App[int], inherit_bindings=False):
         if name:
             self._ask(Request(ask="nod", name=name, argument=digit))
 
-    def action_cue(self) -> None:
-        self._ask(Request(ask="cue"))
+    def action_cue(self, key: str) -> None:
+        """A page-turner's key: the cue, or the nod that the console profile gives it."""
+        nod = dict(self.picture.page_turner).get(key)
+        self._ask(Request(ask="nod", name=nod) if nod else Request(ask="cue"))
 
     def _ask(self, request: Request) -> None:
         if not self.reader.send(request):

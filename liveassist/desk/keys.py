@@ -11,8 +11,8 @@ CUE_KEYS = ("space", "pagedown", "pageup", "right", "left")
 not look which it hits."""
 
 DESK_KEYS: tuple[tuple[tuple[str, ...], str, str, str], ...] = (
-    # keys, action, how the help shows the keys, what it does
-    (CUE_KEYS, "cue", "space, page keys, ← →", "cue: move on (what a page-turner sends)"),
+    # keys, action (it may name the key), how the help shows the keys, what it does
+    (CUE_KEYS, "cue('{key}')", "space, page keys, ← →", "cue: move on (or as the console profile says)"),
     (("m", "M"), "open('roadmap')", "m", "roadmap: choose where to go next"),
     (("s", "S"), "open('settings')", "s", "settings, and where each came from"),
     (("l", "L"), "light", "l", "light or dark"),

@@ -156,3 +156,8 @@ def test_settings_say_where_they_came_from(route: Route) -> None:
     assert said["click"] == ("yes", "the command line")
     assert said["feel"] == ("-", "built-in")
     assert said["seed"] == ("1", "built-in")
+
+
+def test_a_page_turners_key_that_asks_for_a_nod_is_told_to_the_desk(route: Route) -> None:
+    painter = Painter(route, layered(), {"pageup": "again", "pagedown": "cue"})
+    assert painter.picture(view(route, 0, 1), Around()).page_turner == (("pageup", "again"),)

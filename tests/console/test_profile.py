@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -323,3 +324,10 @@ LINES = st.one_of(
 def test_no_text_breaks_the_reader(text: str) -> None:
     with suppress(ProfileError):
         read_profile(text)
+
+
+def test_the_demo_console_is_read_and_nothing_in_it_is_worth_a_look() -> None:
+    profile = read_profile((Path(__file__).parents[2] / "demo_charts" / "console.toml").read_text(encoding="utf-8"))
+    assert cautions(profile) == ()
+    assert {switch.what for switch in profile.switches} == {"cue", "again", "vamp", "close", "cut"}
+    assert set(profile.parts) == {"figure", "click"}

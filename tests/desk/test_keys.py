@@ -8,7 +8,7 @@ import pytest
 
 from liveassist.band.nods import NODS
 from liveassist.desk import keys
-from liveassist.link import Request
+from liveassist.link import Picture, Request
 
 KEYED = [nod for nod in NODS.values() if nod.key]
 AT_ONCE = [nod for nod in KEYED if nod.name not in keys.FOLLOW_UPS]
@@ -55,6 +55,13 @@ async def test_every_page_turner_key_is_the_cue(desk, key: str) -> None:
     async with desk() as running:
         await running.press(key)
         assert running.requests() == [Request(ask="cue")]
+
+
+async def test_a_page_turner_key_asks_what_the_console_says(desk) -> None:
+    async with desk() as running:
+        await running.show(Picture(page_turner=(("pageup", "again"),)))
+        await running.press("pageup", "pagedown")
+        assert running.requests() == [Request(ask="nod", name="again"), Request(ask="cue")]
 
 
 @pytest.mark.parametrize("name", sorted(keys.FOLLOW_UPS))
