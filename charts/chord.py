@@ -1,26 +1,43 @@
 """Chord symbols as lead sheets write them, read into root, quality, alterations and bass, and written in one canonical form.
 
-Conventions. The table of ``charts.qualities`` drives reader, writer, speller and error text. A root is a capital letter with an
+Conventions. The tables of ``charts.qualities`` drive reader, writer, speller and error text. A root is a capital letter with an
 accidental; the accidental belongs to the root, so ``Cb5`` is a power chord on C flat and C with a flat fifth is ``C(b5)``. A
 scale-degree symbol begins with a digit from 1 to 7, or an accidental and a digit: ``57`` is the fifth degree with a seventh,
-``5/7`` the fifth degree over the seventh, ``6-`` the sixth degree, minor. What stands behind the last stroke is the bass
-where it is a note or a degree, so ``C6/9`` is a quality. Spellings that name the same tones read to equal chords.
+``5/7`` the fifth degree over the seventh, ``55`` a power chord on the fifth, ``6-`` the sixth degree, minor. What stands behind
+the last stroke is the bass where it is a note, or a degree under a degree; else the stroke parts the quality from what is added
+to it, so ``C6/9`` and ``C7/13`` are qualities. ``C+9`` is an augmented and ``C-9`` a minor ninth chord, but ``C7+9`` has a
+sharp ninth and ``C7-9`` a flat one. Spellings that name the same tones read to equal chords.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from charts.key import Key
 from charts.pitch import Spelling, plain_accidentals, read_spelling
-from charts.qualities import ALTERATION_SPELLINGS, ALTERATIONS, SPELLINGS, USUAL, altered, canonical
+from charts.qualities import (
+    ALTERATION_SPELLINGS,
+    SPELLINGS,
+    USUAL,
+    USUAL_ALTERATIONS,
+    WORDS,
+    altered,
+    canonical,
+    written,
+)
 
 NO_CHORD_SPELLINGS = ("n.c.", "nc", "n.c", "no chord", "n. c.")
 _DEGREE = re.compile(r"(bb|b|##|#|)([1-7])")
 _ALTERED = sorted(ALTERATION_SPELLINGS, key=len, reverse=True)
 _WRITTEN = sorted(SPELLINGS, key=len, reverse=True)
 _SHOWN = {"b": "♭", "#": "♯"}
+_SEPARATORS = "(),;/ "
+_GLYPHS = str.maketrans("△∆º˚Ø∅−–‐‑", "ΔΔ°°øø----")
+"""Signs that look like one that the table has."""
+_WORDS = re.compile(rf"(?<![A-Za-z])([mMoj]?)((?i:{'|'.join(sorted(WORDS, key=len, reverse=True))})+)(?![A-Za-z])")
+"""A run of the table's words, perhaps behind one letter that means something by itself: the M of ``CMadd9``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,16 +73,14 @@ class Chord:
         """As typed, in canonical form: ``F#m7/C#``, ``A7(b9)``, ``N.C.``. Reading it gives this chord again."""
         if self.root is None:
             return "N.C."
-        added = f"({','.join(self.alterations)})" if self.alterations else ""
-        return self.root.name + self.quality + added + (f"/{self.slash.name}" if self.slash else "")
+        return self.root.name + written(self.quality, self.alterations) + (f"/{self.slash.name}" if self.slash else "")
 
     @property
     def shown(self) -> str:
         """As printed, with typographic accidentals."""
         if self.root is None:
             return "N.C."
-        added = f"({','.join(self.alterations)})" if self.alterations else ""
-        body = re.sub(r"[b#](?=\d)", lambda mark: _SHOWN[mark[0]], self.quality + added)
+        body = re.sub(r"[b#](?=\d)", lambda mark: _SHOWN[mark[0]], written(self.quality, self.alterations))
         return self.root.shown + body + (f"/{self.slash.shown}" if self.slash else "")
 
     @property
@@ -108,24 +123,23 @@ def read_chord(text: str, *, key: Key | None = None, degrees_from: Spelling | No
     ``degrees_from`` is the tonic from which degrees count, where it is not the key's. Raises ValueError saying how far it could
     read and what would have been accepted after that.
     """
-    written = plain_accidentals(text.strip())
-    if written.casefold() in NO_CHORD_SPELLINGS:
+    plain = plain_accidentals(text.strip()).translate(_GLYPHS)
+    if plain.casefold() in NO_CHORD_SPELLINGS:
         return NO_CHORD
     tonic = degrees_from or (key.tonic if key else None)
-    read = _read_root(written, tonic)
+    read = _read_root(plain, tonic)
     if read is None:
-        wanted = "a root from A to G" + (" or a scale degree from 1 to 7" if tonic else "")
-        raise ValueError(f'"{text}" is not a chord I know. It should begin with {wanted}, or be N.C.')
+        wanted = "a root from A to G, in capitals," + (" or a scale degree from 1 to 7," if tonic else "")
+        raise ValueError(f'"{text}" is not a chord I know. It should begin with {wanted} or be N.C.')
     root, body = read
     slash = None
     before, stroke, behind = body.rpartition("/")
     if stroke:
-        bass = _read_root(behind.strip(), tonic)
+        by_degree = plain[0] not in "ABCDEFG"
+        bass = _read_root(behind.strip(), tonic if by_degree else None)
         if bass is not None and not bass[1]:
             slash, body = bass[0], before
-        elif not (before.endswith("6") and behind.startswith("9")):
-            raise ValueError(f'"{text}" is not a chord I know. After the stroke I can read a bass note such as G or F#')
-    quality, alterations = _read_body(text, written[: len(written) - len(read[1])], body.replace(" ", ""))
+    quality, alterations = _read_body(text, plain[: len(plain) - len(read[1])], body.strip())
     return Chord(root, quality, alterations, slash)
 
 
@@ -140,31 +154,45 @@ def _read_root(text: str, tonic: Spelling | None) -> tuple[Spelling, str] | None
 
 def _read_body(text: str, root: str, body: str) -> tuple[str, tuple[str, ...]]:
     """Quality and alterations behind the root: the longest spelling behind which all the rest is alterations."""
-    furthest = 0
-    for spelling in _WRITTEN:
-        if not body.startswith(spelling):
-            continue
-        alterations, end = _read_alterations(body, len(spelling))
-        if end == len(body):
-            return canonical(SPELLINGS[spelling], alterations)
-        furthest = max(furthest, end)
-    so_far = f'I could read "{root}{body[:furthest]}". ' if furthest else ""
+    if body.count("(") != body.count(")"):
+        raise ValueError(f'"{text}" is not a chord I know: a parenthesis in it has no partner')
+    lowered = _WORDS.sub(lambda run: run[1] + run[2].lower(), body)
+    # where parentheses enclose the quality itself, C(maj7) or Cm(7), it is read without them
+    for attempt in (lowered, re.sub(r"[() ]", "", lowered)):
+        for quality, alterations, end in _readings(attempt):
+            if end == len(attempt):
+                return canonical(quality, alterations)
+    furthest = max((end for _, _, end in _readings(lowered)), default=0)
+    so_far, rest = body[:furthest].rstrip(_SEPARATORS), body[furthest:]
+    told = f'"{text}" is not a chord I know. '
+    told += f'I could read "{root}{so_far}". ' if so_far else ""
+    if (body[len(so_far) : furthest] + rest[:1]).lstrip(" )").startswith("/"):
+        told += "After the stroke I can read a bass note such as G or F#. "
     raise ValueError(
-        f'"{text}" is not a chord I know. {so_far}After "{root}" I can read {", ".join(USUAL)} and so on, and behind that '
-        f"or in parentheses {', '.join(ALTERATIONS)}"
+        f'{told}After "{root}" I can read {", ".join(USUAL)} and so on, and behind that or in parentheses '
+        f"{', '.join(USUAL_ALTERATIONS)}"
     )
 
 
+def _readings(body: str) -> Iterator[tuple[str, tuple[str, ...], int]]:
+    """The ways to read a body, the longest spelling of a quality first: quality, alterations and how far they go."""
+    for spelling in _WRITTEN:
+        if body.startswith(spelling):
+            alterations, end = _read_alterations(body, len(spelling))
+            yield SPELLINGS[spelling], alterations, end
+
+
 def _read_alterations(body: str, start: int) -> tuple[tuple[str, ...], int]:
-    """The alterations from a place on, and how far they go."""
+    """The alterations from a place on, and how far they go. A bare number stands behind a parenthesis, a stroke or a comma, so
+    that ``C99`` is no chord."""
     found: list[str] = []
     end = start
     while end < len(body):
-        if body[end] in "(),":
+        if body[end] in _SEPARATORS:
             end += 1
             continue
         spelling = next((item for item in _ALTERED if body.startswith(item, end)), None)
-        if spelling is None:
+        if spelling is None or (spelling.isdecimal() and body[end - 1] not in _SEPARATORS):
             break
         found.append(ALTERATION_SPELLINGS[spelling])
         end += len(spelling)

@@ -18,7 +18,7 @@ CHORDS = st.builds(
     lambda root, quality, alterations, slash: Chord(root, *canonical(quality, tuple(alterations)), slash),
     st.sampled_from(ROOTS),
     st.sampled_from(sorted(QUALITIES)),
-    st.lists(st.sampled_from(ALTERATIONS), max_size=2, unique=True),
+    st.lists(st.sampled_from(list(ALTERATIONS)), max_size=3, unique=True),
     st.none() | st.sampled_from(ROOTS),
 )
 
