@@ -22,7 +22,7 @@ Where the default timing comes from (published human data, not our follower's ow
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import zip_longest
@@ -40,7 +40,7 @@ from liveassist.players.timing import (
     playing_order,
 )
 from liveassist.players.truth import Moment, Script, Truth
-from liveassist.players.tune import given, invented, nearest
+from liveassist.players.tune import Stroke, given, invented, nearest
 
 MELODY_CHANNEL, PEDAL_CHANNEL = 1, 4
 """Channels of the plain console, named 1-16."""
@@ -96,6 +96,13 @@ class Organist:
     """Chance that the fifth follows the root in the middle of a change."""
     every_beat: bool = False
     """Repeats the pedal on every counted beat."""
+    walking: float = 0.0
+    """Chance that the feet walk to the next root on the beats of a change, where the chart marks no walk."""
+    line: tuple[tuple[Fraction, Fraction, int], ...] | None = None
+    """The bass as written, (route position, length, key); None plays the basses of the changes. A note that begins with
+    a change is its pedal and may slip; the others are played as they stand."""
+    resting: tuple[int, ...] = ()
+    """Steps of the roadmap in which the feet rest though the chart does not say so."""
     held: float = 0.9
     """Share of its time that a pedal stays down; a held chord and the last one stay to their end."""
     pedal_always: bool = False
@@ -111,6 +118,10 @@ METRONOME = Organist(pace=Pace(), motor_noise=0.0, hand_noise=0.0, lead=0.0)
 """Plays what is written, when it is written."""
 SLIPPING = replace(Organist(), missed=0.015, wrong=0.02, early=0.02, late=0.02, passing=0.05, fifths=0.05, octaves=0.02)
 """A person on a bad Sunday."""
+
+
+HABITS = ("time", "feet", "slips", "tune", "hand", "slow", "walks")
+"""What has dice of its own. Added at the end only: the dice of those before stay as they are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,12 +145,13 @@ def script(route: Route, organist: Organist | None = None, rng: random.Random | 
         ValueError: a jump, stop or first bar that is not in the route, or a jump whose turn never comes.
     """
     organist, rng = organist or Organist(), rng or random.Random(1)
-    dice = {habit: random.Random(rng.getrandbits(64)) for habit in ("time", "feet", "slips", "tune", "hand")}
+    dice = {habit: random.Random(rng.getrandbits(64)) for habit in HABITS}
     order = playing_order(route, organist.jumps, first=organist.first_bar)
     changes = changes_played(route, order)
     pauses = _pauses(route, order, changes, organist)
-    clock = keep_time(route, order, organist.pace, pauses, organist.start, dice["time"])
-    feet, begun = _feet(changes, clock, organist, dice["feet"], dice["slips"])
+    clock = keep_time(route, order, organist.pace, pauses, organist.start, dice["time"], dice["slow"])
+    written = None if organist.line is None else given(organist.line, order)
+    feet, begun = _feet(changes, clock, organist, dice, written)
     messages = _keys(PEDAL_CHANNEL, feet)
     if organist.melody:
         notes = given(organist.tune, order) if organist.tune is not None else invented(changes, dice["tune"])
@@ -186,15 +198,20 @@ def _pauses(
 
 
 def _feet(
-    changes: Sequence[PlayedChange], clock: Clock, organist: Organist, dice: random.Random, slips: random.Random
+    changes: Sequence[PlayedChange],
+    clock: Clock,
+    organist: Organist,
+    dice: Mapping[str, random.Random],
+    written: Sequence[Stroke] | None,
 ) -> tuple[list[_Stroke], list[float]]:
     """The pedal strokes, and when each change really began: with its foot where one was played for it on time."""
+    slips = dice["slips"]
     strokes: list[_Stroke] = []
     begun: list[float] = []
     key = 43  # the middle of a bass line's range
 
     def stroke(count: Fraction, end: Fraction, pressed: int) -> float:
-        at = clock.at(count) - organist.lead + dice.gauss(0.0, 1.0) * organist.motor_noise
+        at = clock.at(count) - organist.lead + dice["feet"].gauss(0.0, 1.0) * organist.motor_noise
         through = end == changes[-1].end or (end in clock.pauses and clock.pauses[end].held)
         until = at + (clock.until(end) - clock.at(count)) * (1.0 if through else organist.held)
         strokes.append(_Stroke(max(at, 0.0), until, pressed))
@@ -204,27 +221,36 @@ def _feet(
         shift = _anticipation(played)
         begun.append(clock.at(played.count + shift))
         chances = {name: slips.random() for name in ("missed", "wrong", "off", "octaves", "passing", "fifths")}
+        chances["walking"] = dice["walks"].random()
         bass, half = played.change.bass, played.beat / 2
-        if bass is None or _feet_rest(played, organist):
+        if _feet_rest(played, organist):
             continue
-        key = nearest(bass, key, FEET)
-        pressed = _slipped(key, organist, chances, slips)
-        following = changes[number + 1] if number + 1 < len(changes) else None
-        for index, (count, pitch) in enumerate(_line(played, following, pressed, organist, chances)):
-            if index > 0:
-                stroke(count, played.end, pitch)
+        if written is not None:
+            line = [note for note in written if played.count <= note[0] < played.end]
+            if line and line[0][0] == played.count:
+                line[0] = (*line[0][:2], _slipped(line[0][2], organist, chances, slips))
+        elif bass is not None:
+            key = nearest(bass, key, FEET)
+            pressed = _slipped(key, organist, chances, slips)
+            following = changes[number + 1] if number + 1 < len(changes) else None
+            line = _line(played, following, pressed, organist, chances)
+        else:
+            continue
+        for count, end, pitch in line:
+            if count > played.count:
+                stroke(count, end, pitch)
             elif chances["missed"] >= organist.missed:
                 if chances["off"] < organist.early:
-                    stroke(max(count - half, changes[0].count), played.end, pitch)
+                    stroke(max(count - half, changes[0].count), end, pitch)
                 elif chances["off"] < organist.early + organist.late:
-                    stroke(count + half, played.end, pitch)
+                    stroke(count + half, end, pitch)
                 else:
-                    begun[-1] = stroke(count + shift, played.end, pitch)
+                    begun[-1] = stroke(count + shift, end, pitch)
     return strokes, begun
 
 
 def _feet_rest(played: PlayedChange, organist: Organist) -> bool:
-    return played.bar.manuals_only and not organist.pedal_always
+    return (played.bar.manuals_only and not organist.pedal_always) or played.bar.step in organist.resting
 
 
 def _anticipation(played: PlayedChange) -> Fraction:
@@ -236,13 +262,13 @@ def _anticipation(played: PlayedChange) -> Fraction:
 
 def _line(
     played: PlayedChange, following: PlayedChange | None, pressed: int, organist: Organist, chances: dict[str, float]
-) -> list[tuple[Fraction, int]]:
-    """What the feet play through one change, as (count, key): its bass first, then what habit adds."""
+) -> list[Stroke]:
+    """What the feet play through one change, as (count, end, key): its bass first, then what habit adds."""
     length, beat = played.end - played.count, played.beat
     line = [(played.count, pressed)]
     beats = [played.count + beat * k for k in range(1, int(-(-length // beat)))]
     next_bass = following.change.bass if following and not _feet_rest(following, organist) else None
-    if WALK in played.change.marks and next_bass is not None:
+    if (WALK in played.change.marks or chances["walking"] < organist.walking) and next_bass is not None:
         goal = nearest(next_bass, pressed, PEDALBOARD)
         line += [
             (count, pressed + round((goal - pressed) * (k + 1) / (len(beats) + 1))) for k, count in enumerate(beats)
@@ -257,7 +283,7 @@ def _line(
         step = 1 if abs(goal - pressed) == 2 else 2
         beside = goal + step if pressed > goal else goal - step
         line.append((played.end - beat / 2, beside if beside in PEDALBOARD else goal + step))
-    return line
+    return [(count, played.end, pitch) for count, pitch in line]
 
 
 def _slipped(key: int, organist: Organist, chances: dict[str, float], slips: random.Random) -> int:

@@ -61,14 +61,14 @@ def place_share(truth: Truth, actions: Iterable[Action], *, after: float = 0.25,
     """
     if not truth.changes:
         return 1.0
-    told = _places(actions)
+    told = places_told(actions)
     ends = [moment.at for moment in truth.changes[1:]] + [math.inf]
     right = 0
     for moment, end in zip(truth.changes, ends, strict=True):
-        change = _told_at(told, min(moment.at + after, end))
+        change = told_at(told, min(moment.at + after, end))
         if change is not None:
             same = change == moment.change
-            right += same or (not exactly and _written(truth.route, change) == _written(truth.route, moment.change))
+            right += same or (not exactly and written(truth.route, change) == written(truth.route, moment.change))
     return right / len(truth.changes)
 
 
@@ -80,7 +80,7 @@ def chord_coverage(truth: Truth, actions: Iterable[Action], *, leave_out: float 
         actions: what the band did; only ``PlaceIs`` is read.
         leave_out: seconds before and after each change that do not count.
     """
-    told = _places(actions)
+    told = places_told(actions)
     moments = truth.changes
     right = whole = 0.0
     for index, moment in enumerate(moments):
@@ -92,8 +92,8 @@ def chord_coverage(truth: Truth, actions: Iterable[Action], *, leave_out: float 
         whole += end - start
         edges = [start, *(at for at, _ in told if start < at < end), end]
         for begin, until in pairwise(edges):
-            change = _told_at(told, begin)
-            if change is not None and _harmony(truth.route, change) == _harmony(truth.route, moment.change):
+            change = told_at(told, begin)
+            if change is not None and harmony(truth.route, change) == harmony(truth.route, moment.change):
                 right += until - begin
     return right / whole if whole else 1.0
 
@@ -127,7 +127,7 @@ def asynchrony(truth: Truth, actions: Iterable[Action]) -> Asynchrony:
     """
     player = [moment.at for moment in truth.beats]
     band = sorted(action.at for action in actions if isinstance(action, BeatIs))
-    errors = [band[j] - player[i] for i, j in _pairs(player, band)]
+    errors = [error for _, error in beat_errors(player, band)]
     beats = len(player) + len(band)
     closeness = sum(math.exp(-(min(abs(b - p) for b in band) ** 2) / (2 * CEMGIL_SIGMA**2)) for p in player if band)
     return Asynchrony(
@@ -142,24 +142,29 @@ def asynchrony(truth: Truth, actions: Iterable[Action]) -> Asynchrony:
     )
 
 
-def _places(actions: Iterable[Action]) -> list[tuple[float, int]]:
+def beat_errors(player: Sequence[float], band: Sequence[float]) -> list[tuple[int, float]]:
+    """For each of the player's beats that the band told: its index, and how late the band was, in seconds."""
+    return [(i, band[j] - player[i]) for i, j in _pairs(player, band)]
+
+
+def places_told(actions: Iterable[Action]) -> list[tuple[float, int]]:
     """What place the band told, in order of time; of two at one time the later told stands."""
     return sorted(((a.at, a.change) for a in actions if isinstance(a, PlaceIs)), key=lambda told: told[0])
 
 
-def _told_at(told: Sequence[tuple[float, int]], at: float) -> int | None:
+def told_at(told: Sequence[tuple[float, int]], at: float) -> int | None:
     """The change last told at or before a time; None before the first."""
     index = bisect_right(told, at, key=lambda place: place[0])
     return told[index - 1][1] if index else None
 
 
-def _written(route: Route, index: int) -> tuple[str, int, Fraction]:
+def written(route: Route, index: int) -> tuple[str, int, Fraction]:
     """Where a change stands in the chart: section, bar and place in the bar."""
     change = route.changes[index]
     return (*route.bars[change.bar].id, change.offset)
 
 
-def _harmony(route: Route, index: int) -> tuple[int | None, int | None, tuple[int, ...]]:
+def harmony(route: Route, index: int) -> tuple[int | None, int | None, tuple[int, ...]]:
     change = route.changes[index]
     return change.root, change.bass, change.chord.pitch_classes
 

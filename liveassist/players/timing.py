@@ -9,6 +9,9 @@ Human time is the sum of simple things, each with a source of its own:
 * *clock noise*: every beat interval is a little wrong, and the next one starts from there (Wing & Kristofferson 1973: a
   timer and a motor delay; a timer's errors add up, a motor's do not; from memory);
 * *drift*: the period wanders slowly and comes back (an autoregressive walk in the logarithm of the period);
+* *wander*: the tempo moves on all scales at once, from beat to beat as from line to line (beats of people who play by
+  themselves are 1/f noise: Gilden, Thornton & Mallon 1995; Hennig et al. 2011; both from memory). Made as a sum of
+  first-order processes whose memories double, the usual sum for 1/f noise;
 * *arches*: a phrase begins and ends slower than it goes in the middle (Todd 1985; Repp 1992; both from memory);
 * *ritard*: the tempo falls as v(x) = [1 + (w^q - 1) x]^(1/q) over the zone, x from 0 to 1, w the final tempo as a share
   of the first (Friberg & Sundberg 1999; formula from memory);
@@ -20,7 +23,7 @@ from __future__ import annotations
 import math
 import random
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -132,6 +135,8 @@ class Pace:
     """SD of the step of the wandering period, a beat, as a share of the period."""
     drift_return: float = 0.05
     """Share of the wandering that is taken back each beat."""
+    wander: float = 0.0
+    """SD of the tempo's 1/f noise, as a share of the tempo."""
     arch: float = 0.0
     """How much faster the middle of a phrase goes than its ends, as a share of the tempo."""
     phrase_bars: int = 4
@@ -223,6 +228,7 @@ def keep_time(
     pauses: Mapping[Fraction, Pause],
     start: float,
     rng: random.Random,
+    slow: random.Random | None = None,
 ) -> Clock:
     """When each beat falls, beat by beat.
 
@@ -233,7 +239,9 @@ def keep_time(
         pauses: extra time, by the count before which it stands.
         start: seconds at the first count.
         rng: dice; two throws a stretch whatever the pace, so that one habit does not change the dice of another.
+        slow: dice for the 1/f noise; without, seed 1.
     """
+    flicker = one_over_f(slow or random.Random(1))
     zones = ritards(route, order, pace.closing_bars)
     counts, seconds = [order[0].count], [start]
     wander, phrase_bar = 0.0, -1
@@ -251,11 +259,27 @@ def keep_time(
             plain = pace.seconds(route, bar, end - begin) / (_arched(through, pace) * _slowed(middle, zones, pace))
             wander = wander * (1.0 - pace.drift_return) + rng.gauss(0.0, 1.0) * pace.drift
             noise = rng.gauss(0.0, 1.0) * pace.clock_noise * math.sqrt(float(beat / (end - begin)))
-            interval = plain * max(math.exp(wander) + noise, 0.4)
+            interval = plain * max(math.exp(wander + pace.wander * next(flicker)) + noise, 0.4)
             pause = pauses.get(end)
             counts.append(end)
             seconds.append(seconds[-1] + interval + (pause.seconds if pause else 0.0))
     return Clock(tuple(counts), tuple(seconds), pauses)
+
+
+MEMORIES = (1, 2, 4, 8, 16, 32, 64)
+"""How many beats each part of the 1/f noise remembers."""
+
+
+def one_over_f(dice: random.Random) -> Iterator[float]:
+    """Noise of SD 1 whose power falls as one over the frequency, between the longest memory and the beat."""
+    keep = [math.exp(-1.0 / beats) for beats in MEMORIES]
+    parts = [dice.gauss(0.0, 1.0) for _ in MEMORIES]
+    while True:
+        yield sum(parts) / math.sqrt(len(parts))
+        parts = [
+            share * part + math.sqrt(1.0 - share**2) * dice.gauss(0.0, 1.0)
+            for share, part in zip(keep, parts, strict=True)
+        ]
 
 
 def _arched(through: float, pace: Pace) -> float:

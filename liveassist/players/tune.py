@@ -11,13 +11,15 @@ from fractions import Fraction
 
 from liveassist.players.timing import PlayedBar, PlayedChange
 
+Stroke = tuple[Fraction, Fraction, int]
+"""A note as (count, end, key)."""
 TUNE = range(60, 77)
 """Middle C to e'': a congregation's range and a little more (common practice, no source)."""
 
 
-def invented(changes: Sequence[PlayedChange], dice: random.Random) -> list[tuple[Fraction, Fraction, int]]:
+def invented(changes: Sequence[PlayedChange], dice: random.Random) -> list[Stroke]:
     """A simple tune from chord tones, as (count, end, key): a note on most counted beats, mostly to a near one."""
-    notes: list[tuple[Fraction, Fraction, int]] = []
+    notes: list[Stroke] = []
     key = 67
     for played in changes:
         tones = played.change.chord.pitch_classes
@@ -31,9 +33,7 @@ def invented(changes: Sequence[PlayedChange], dice: random.Random) -> list[tuple
     return notes
 
 
-def given(
-    tune: Sequence[tuple[Fraction, Fraction, int]], order: Sequence[PlayedBar]
-) -> list[tuple[Fraction, Fraction, int]]:
+def given(tune: Sequence[tuple[Fraction, Fraction, int]], order: Sequence[PlayedBar]) -> list[Stroke]:
     """The written melody in the order of playing, as (count, end, key)."""
     return [
         (played.count + position - played.bar.position, played.count + position - played.bar.position + length, key)

@@ -1,0 +1,201 @@
+"""One song's scores, and a row of the table made of many. What the columns mean stands in ``following``."""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import mir_eval
+import numpy as np
+
+from charts.route import Route
+from liveassist.band.events import Action, BeatIs, KeyDown, NoteOn, PlaceIs
+from liveassist.players.places import beliefs, false_jumps, jumps_found, rightly_placed
+from liveassist.players.scoring import beat_errors, chord_coverage, sounding_share
+from liveassist.players.truth import Script, Truth, events
+
+FOUR_BEATS = 4
+SURE = 0.9
+BELIEFS = (0.0, 0.5, 0.8, 0.9, 0.99, 1.01)
+"""Edges of the table of reliability."""
+
+
+@dataclass
+class Score:
+    """One song in one condition, followed by one follower."""
+
+    song: str
+    right: Sequence[bool]
+    sounds: float
+    told: float
+    mute: float
+    false: Sequence[tuple[float, int]]
+    found: Sequence[int | None]
+    errors: Sequence[float]
+    f_measure: float
+    cemgil: float
+    continuity: float
+    beats: int
+    lost: int
+    extra: int
+    tempo: float | None
+    beliefs: Sequence[tuple[float, bool]]
+    bars: float
+
+
+# -- scoring ----------------------------------------------------------------------------------------------------------
+
+
+def scored(song: str, performance: Script, actions: list[Action]) -> Score:
+    truth = performance.truth
+    last = truth.changes[-1].at - 0.1
+    counted = [beat for beat in truth.beats if beat.at < last]
+    band = sorted(action.at for action in actions if isinstance(action, BeatIs) and action.at < last)
+    pairs = beat_errors([beat.at for beat in counted], band)
+    near = {index for index, beat in enumerate(counted) if _close(truth.route, beat.change)}
+    right = rightly_placed(truth, actions)
+    reference, estimate = np.array([beat.at for beat in counted]), np.array(band)
+    scores = (0.0, 0.0, 0.0)
+    if len(reference) > 1 and len(estimate) > 1:
+        scores = (
+            float(mir_eval.beat.f_measure(reference, estimate)),
+            float(mir_eval.beat.cemgil(reference, estimate)[0]),
+            float(mir_eval.beat.continuity(reference, estimate)[1]),
+        )
+    notes = any(isinstance(action, NoteOn) for action in actions)
+    return Score(
+        song=song,
+        right=right,
+        sounds=sounding_share(truth, actions) if notes else math.nan,
+        told=chord_coverage(truth, actions),
+        mute=_mute(truth, actions) if notes else math.nan,
+        false=false_jumps(truth, actions),
+        found=[jump.cues for jump in jumps_found(truth, right, _cued(performance))],
+        errors=[error for index, error in pairs if index in near],
+        f_measure=scores[0],
+        cemgil=scores[1],
+        continuity=scores[2],
+        beats=len(counted),
+        lost=len(counted) - len(pairs),
+        extra=len(band) - len(pairs),
+        tempo=_tempo_error(performance, actions),
+        beliefs=beliefs(truth, actions),
+        bars=bar_variation(truth),
+    )
+
+
+def _close(route: Route, change: int) -> bool:
+    here = route.changes[change]
+    return here.length <= FOUR_BEATS * route.bars[here.bar].meter.counted_beat
+
+
+def _cued(performance: Script) -> list[bool]:
+    """For each change whether a foot played it."""
+    down = {
+        event.at for event in events(performance.messages) if isinstance(event, KeyDown) and event.division == "pedal"
+    }
+    return [round(moment.at, 6) in down for moment in performance.truth.changes]
+
+
+def _mute(truth: Truth, actions: Sequence[Action]) -> float:
+    """Share of the bars with a chord in which the band starts no note."""
+    route = truth.route
+    attacks = np.array(
+        sorted(action.at for action in actions if isinstance(action, NoteOn) and action.part == "figure")
+    )
+    firsts = [moment for before, moment in pairwise((None, *truth.beats)) if before is None or before.bar != moment.bar]
+    silent = whole = 0
+    for here, after in pairwise(firsts):
+        if route.changes[here.change].root is not None and not route.bars[here.bar].out:
+            whole += 1
+            silent += not ((attacks >= here.at - 0.1) & (attacks < after.at)).any()
+    return silent / whole if whole else 0.0
+
+
+def _tempo_error(performance: Script, actions: Sequence[Action]) -> float | None:
+    """After four cues two beats or more apart: the tempo told against the player's, taken over four beats on either side,
+    as a share."""
+    truth = performance.truth
+    kept: list[Any] = []
+    for moment, cued in zip(truth.changes, _cued(performance), strict=True):
+        beat = truth.route.bars[moment.bar].meter.counted_beat
+        if cued and (not kept or moment.position - kept[-1].position >= 2 * beat):
+            kept.append(moment)
+    if len(kept) < 4:
+        return None
+    at = kept[3].at
+    told = [action.bpm for action in actions if isinstance(action, PlaceIs) and action.at <= at + 0.25]
+    times = [beat.at for beat in truth.beats]
+    middle = min(range(len(times)), key=lambda index: abs(times[index] - at))
+    first, last = max(0, middle - 4), min(len(times) - 1, middle + 4)
+    real = 60.0 * (last - first) / (times[last] - times[first])
+    return abs(told[-1] / real - 1.0) if told else None
+
+
+def bar_variation(truth: Truth) -> float:
+    """Coefficient of variation of the player's bar lengths against the written tempo, pauses and ritards left out."""
+    firsts = [moment for before, moment in pairwise((None, *truth.beats)) if before is None or before.bar != moment.bar]
+    ratios = []
+    for here, after in pairwise(firsts):
+        bar = truth.route.bars[here.bar]
+        if here.position == bar.position and bar.length == bar.meter.bar_length:
+            ratios.append((after.at - here.at) * bar.quarter_bpm / float(bar.length))
+    middle = statistics.median(ratios) if ratios else 1.0
+    steady = [ratio for ratio in ratios if abs(ratio / middle - 1.0) < 0.25]
+    return statistics.pstdev(steady) / statistics.fmean(steady) if len(steady) > 1 else 0.0
+
+
+# -- a row of the table -----------------------------------------------------------------------------------------------
+
+
+def row(condition: str, follower: str, scores: Sequence[Score]) -> dict[str, Any]:
+    """One row: all songs of a condition together. Shares in per cent, times in milliseconds."""
+    right = [sum(score.right) / len(score.right) for score in scores]
+    changes = sum(len(score.right) for score in scores)
+    errors = [1000 * error for score in scores for error in score.errors]
+    spreads = [1000 * statistics.pstdev(score.errors) for score in scores if len(score.errors) > 3]
+    found = [cues for score in scores for cues in score.found]
+    sure = [right for score in scores for belief, right in score.beliefs if belief >= SURE]
+    tempos = [score.tempo for score in scores if score.tempo is not None]
+    beats = sum(score.beats for score in scores)
+    worst = min(range(len(scores)), key=right.__getitem__)
+    return {
+        "condition": condition,
+        "follower": follower,
+        "changes": changes,
+        "place": 100 * sum(sum(score.right) for score in scores) / changes,
+        "worst": 100 * right[worst],
+        "worst_song": scores[worst].song,
+        "sounds": 100 * statistics.fmean(score.sounds for score in scores),
+        "told": 100 * statistics.fmean(score.told for score in scores),
+        "mute": 100 * statistics.fmean(score.mute for score in scores),
+        "false": 10_000 * sum(len(score.false) for score in scores) / changes,
+        "jumps": len(found),
+        "found": 100 * sum(cues is not None and cues <= 2 for cues in found) / len(found) if found else None,
+        "asynchrony": statistics.median(map(abs, errors)) if errors else None,
+        "mean": statistics.fmean(errors) if errors else None,
+        "sd": statistics.median(spreads) if spreads else None,
+        "f_measure": statistics.fmean(score.f_measure for score in scores),
+        "cemgil": statistics.fmean(score.cemgil for score in scores),
+        "continuity": statistics.fmean(score.continuity for score in scores),
+        "lost": 100 * sum(score.lost for score in scores) / beats,
+        "extra": 100 * sum(score.extra for score in scores) / beats,
+        "tempo": 100 * statistics.median(tempos) if tempos else None,
+        "sure": 100 * sum(sure) / len(sure) if sure else None,
+        "bars": 100 * statistics.fmean(score.bars for score in scores),
+    }
+
+
+def reliability(scores: Iterable[Score]) -> list[dict[str, Any]]:
+    """How often the band was right, by how sure it was."""
+    told = [belief for score in scores for belief in score.beliefs]
+    table = []
+    for low, high in pairwise(BELIEFS):
+        inside = [right for sure, right in told if low <= sure < high]
+        share = 100 * sum(inside) / len(inside) if inside else None
+        table.append({"from": low, "to": min(high, 1.0), "places": len(inside), "right": share})
+    return table
