@@ -16,11 +16,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from liveassist.band.events import Action, PlaceIs
-from liveassist.players.scoring import harmony, places_told, told_at, written
+from liveassist.players.scoring import asked_at, harmony, places_told, told_at, written
 from liveassist.players.truth import Truth
 
+__all__ = ["asked_at", "beliefs", "false_jumps", "is_right", "jumps_found", "landings", "rightly_placed"]
+
 AFTER = 0.25
-"""Seconds after a change at which the place is asked for."""
+"""Seconds within which a place told and a place played are of one moment."""
 STEPS = 2
 """Moves of the harmony by so many changes are no jump: a missed root or two are passed over."""
 
@@ -67,13 +69,11 @@ def is_right(truth: Truth, index: int, told: int | None, landed: int | None) -> 
 
 
 def rightly_placed(truth: Truth, actions: Iterable[Action], *, after: float = AFTER) -> tuple[bool, ...]:
-    """For each change played whether the place told so long after it (or when the next begins, if sooner) is right."""
+    """For each change played whether the place told so long after it is right."""
     told = places_told(actions)
-    ends = [moment.at for moment in truth.changes[1:]] + [float("inf")]
     before = _latest_landings(truth)
     return tuple(
-        is_right(truth, index, told_at(told, min(moment.at + after, end)), before[index])
-        for index, (moment, end) in enumerate(zip(truth.changes, ends, strict=True))
+        is_right(truth, index, told_at(told, at), before[index]) for index, at in enumerate(asked_at(truth, after))
     )
 
 

@@ -50,8 +50,7 @@ class Asynchrony:
 
 
 def place_share(truth: Truth, actions: Iterable[Action], *, after: float = 0.25, exactly: bool = False) -> float:
-    """Share of the player's changes that the band names rightly so long after they began (or when the next begins, if
-    that is sooner).
+    """Share of the player's changes that the band names rightly so long after they began; see ``asked_at``.
 
     Args:
         truth: what was played.
@@ -62,14 +61,23 @@ def place_share(truth: Truth, actions: Iterable[Action], *, after: float = 0.25,
     if not truth.changes:
         return 1.0
     told = places_told(actions)
-    ends = [moment.at for moment in truth.changes[1:]] + [math.inf]
     right = 0
-    for moment, end in zip(truth.changes, ends, strict=True):
-        change = told_at(told, min(moment.at + after, end))
+    for moment, at in zip(truth.changes, asked_at(truth, after), strict=True):
+        change = told_at(told, at)
         if change is not None:
             same = change == moment.change
             right += same or (not exactly and written(truth.route, change) == written(truth.route, moment.change))
     return right / len(truth.changes)
+
+
+def asked_at(truth: Truth, after: float = 0.25) -> list[float]:
+    """For each change played when the place is asked for: so many seconds after it began. A change that is over sooner is
+    asked about in its middle."""
+    ends = [moment.at for moment in truth.changes[1:]] + [math.inf]
+    return [
+        moment.at + after if moment.at + after < end else (moment.at + end) / 2
+        for moment, end in zip(truth.changes, ends, strict=True)
+    ]
 
 
 def chord_coverage(truth: Truth, actions: Iterable[Action], *, leave_out: float = 0.1) -> float:

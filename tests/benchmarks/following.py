@@ -1,6 +1,6 @@
 """How surely the band follows: a matrix of conditions, scored from the notes sent and the places announced.
 
-    python tests/benchmarks/following.py [--json] [--seeds N] [--quick] [--only CONDITION] [--set development]
+    python tests/benchmarks/following.py [--json] [--seeds N] [--quick] [--only CONDITION] [--set development] [--faults N]
 
 Each row is a condition: how an imagined organist plays (``following_conditions``). Each song of the set
 (``following_songs``) is played once a condition, so many random songs as ``--seeds`` says. Next to the band, on the same
@@ -46,6 +46,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from following_baselines import aligned, feet, greedy
 from following_conditions import CONDITIONS, Condition, prepared
+from following_faults import faults
 from following_scores import Score, reliability, row, scored
 from following_songs import Song, development_songs, long_route, reported_songs
 
@@ -175,12 +176,28 @@ def measured(songs: Sequence[Song], condition: Condition, followers: Sequence[st
     return found
 
 
+def told_faults(songs: Sequence[Song], condition: Condition, number: int) -> None:
+    """The worst moments of a condition, each with its story."""
+    found = []
+    for song in songs:
+        performance = played(song, condition)
+        actions = FOLLOWERS[BAND](performance.truth.route, condition, events(performance.messages))
+        found += [(song.name, fault) for fault in faults(performance, actions)]
+    found.sort(key=lambda item: (-item[1].changes, item[0], item[1].at))
+    for name, fault in found[:number]:
+        print(f"\n{condition.name}, {name}, {fault.at:.3f} s, {fault.changes} changes: {fault.what}")
+        print("\n".join(f"    {text}" for text in fault.story))
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description="How surely the band follows: a matrix of conditions.")
     parser.add_argument("--json", action="store_true", help="one JSON object instead of the table")
     parser.add_argument("--seeds", type=int, default=12, help="how many random songs (default 12)")
     parser.add_argument("--quick", action="store_true", help="three random songs and three chorales")
     parser.add_argument("--only", action="append", help="this condition only; may be given more than once")
+    parser.add_argument(
+        "--faults", type=int, default=0, help="the worst so many moments of each condition, told in full"
+    )
     parser.add_argument("--set", choices=("reported", "development"), default="reported")
     given = parser.parse_args(arguments)
     unknown = [name for name in given.only or () if name not in CONDITIONS]
@@ -203,6 +220,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
             heard += scores if follower == BAND else []
             if not given.json:
                 print(line(rows[-1]), flush=True)
+        if given.faults and not given.json:
+            told_faults(songs, condition, given.faults)
     table, cost = reliability(heard), costs()
     if given.json:
         print(json.dumps({"set": given.set, "songs": len(songs), "rows": rows, "sure": table, "cost": cost}, indent=1))

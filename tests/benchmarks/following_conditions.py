@@ -27,10 +27,12 @@ from liveassist.players.timing import Pace
 from liveassist.settings import Settings
 
 SCATTER = 0.030
-CALM = Pace(clock_noise=0.02, wander=0.016)
+CALM = Pace(clock_noise=0.02, wander=0.0165)
 """Bar lengths vary by 2 %."""
-WILD = Pace(clock_noise=0.025, wander=0.066)
+WILD = Pace(clock_noise=0.025, wander=0.0585)
 """Bar lengths vary by 5 %."""
+ARCHED = replace(CALM, arch=0.04, ritard_to=0.6, closing_bars=2)
+"""Phrases slow at both ends, and a last ritard that no chart marks; sources in ``liveassist.players``."""
 PLAIN = replace(METRONOME, motor_noise=SCATTER, melody=False)
 SLIPS = {"missed": 0.05, "wrong": 0.03, "passing": 0.10}
 DRIFT_2 = replace(PLAIN, pace=CALM, **SLIPS)
@@ -72,6 +74,7 @@ CONDITIONS = _table(
     Condition(name="drift 2 %, melody", organist=replace(DRIFT_2, melody=True)),
     Condition(name="drift 5 %, melody", organist=replace(DRIFT_5, melody=True)),
     Condition(name="jump 5 %, melody", organist=replace(DRIFT_5, melody=True), jump=True),
+    Condition(name="arches, last ritard", organist=replace(PLAIN, pace=ARCHED)),
     Condition(name="pauses", organist=replace(PLAIN, pace=CALM), pauses=True),
     Condition(name="pauses, melody", organist=replace(PLAIN, pace=CALM, melody=True), pauses=True),
     Condition(name="manuals only, marked", organist=replace(PLAIN, pace=CALM, melody=True), rest="marked"),
