@@ -154,7 +154,7 @@ def _read_root(text: str, tonic: Spelling | None) -> tuple[Spelling, str] | None
 
 def _read_body(text: str, root: str, body: str) -> tuple[str, tuple[str, ...]]:
     """Quality and alterations behind the root: the longest spelling behind which all the rest is alterations."""
-    if body.count("(") != body.count(")"):
+    if re.search(r"[()]", re.sub(r"\([^()]*\)", "", body)):
         raise ValueError(f'"{text}" is not a chord I know: a parenthesis in it has no partner')
     lowered = _WORDS.sub(lambda run: run[1] + run[2].lower(), body)
     # where parentheses enclose the quality itself, C(maj7) or Cm(7), it is read without them
@@ -163,10 +163,11 @@ def _read_body(text: str, root: str, body: str) -> tuple[str, tuple[str, ...]]:
             if end == len(attempt):
                 return canonical(quality, alterations)
     furthest = max((end for _, _, end in _readings(lowered)), default=0)
-    so_far, rest = body[:furthest].rstrip(_SEPARATORS), body[furthest:]
+    so_far = body[:furthest].rstrip(_SEPARATORS)
     told = f'"{text}" is not a chord I know. '
-    told += f'I could read "{root}{so_far}". ' if so_far else ""
-    if (body[len(so_far) : furthest] + rest[:1]).lstrip(" )").startswith("/"):
+    if so_far:
+        told += f'I could read "{root}{so_far}". '
+    if body[len(so_far) :].lstrip(" )").startswith("/"):
         told += "After the stroke I can read a bass note such as G or F#. "
     raise ValueError(
         f'{told}After "{root}" I can read {", ".join(USUAL)} and so on, and behind that or in parentheses '
@@ -188,6 +189,8 @@ def _read_alterations(body: str, start: int) -> tuple[tuple[str, ...], int]:
     found: list[str] = []
     end = start
     while end < len(body):
+        if body[end] == "/" and body[end + 1 : end + 2] in ("", "/"):
+            break
         if body[end] in _SEPARATORS:
             end += 1
             continue

@@ -24,6 +24,7 @@ class Key:
 
     @property
     def fifths(self) -> int:
+        """Place on the circle of fifths: sharps in the signature, flats as a negative number."""
         return _FIFTHS[self.tonic.letter] + 7 * self.tonic.alter - (3 if self.minor else 0)
 
     @property
@@ -38,10 +39,12 @@ class Key:
 
     @property
     def name(self) -> str:
+        """As typed: ``Bb``, ``F#m``."""
         return self.tonic.name + ("m" if self.minor else "")
 
     @property
     def shown(self) -> str:
+        """As printed: ``B♭ major``, ``F♯ minor``."""
         return self.tonic.shown + (" minor" if self.minor else " major")
 
     def degree(self, number: int, alter: int = 0) -> Spelling:
@@ -69,9 +72,9 @@ def read_key(text: str) -> Key:
     if read is not None:
         tonic, rest = read
         rest = rest.strip()
-        if re.fullmatch(r"m|min|minor", rest):
+        if re.fullmatch(r"m|-|(?i:min|minor)", rest):
             return Key(tonic, minor=True)
-        if re.fullmatch(r"|maj|major", rest):
+        if re.fullmatch(r"|M|(?i:maj|major)", rest):
             return Key(tonic)
     raise ValueError(
         f'"{text.strip()}" is not a key; I can read a letter, an accidental and "m" or "minor": D, Bb, F#m'

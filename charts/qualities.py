@@ -211,8 +211,10 @@ WORDS = frozenset(
 
 _ORDER = {name: place for place, name in enumerate(ALTERATIONS)}
 _BROUGHT = {each: row.name for row in ALTERATIONS.values() if row.name not in _READ_ONLY for each in row.brings}
+_NO_TENSION = ("no7", "no9", "no11")
 _BESIDE_A_SEVENTH = {6: 13}
 _AND_A_THIRD = {2: 9, 4: 11, 6: 13}
+"""What an added degree is called then; without a third, the second or fourth is its suspension and keeps its name."""
 
 
 def altered(quality: str, alterations: Iterable[str]) -> tuple[ToneAt, ...]:
@@ -227,7 +229,7 @@ def altered(quality: str, alterations: Iterable[str]) -> tuple[ToneAt, ...]:
 
 
 def canonical(quality: str, alterations: Iterable[str]) -> tuple[str, tuple[str, ...]]:
-    """The same tones in canonical form: quality and alterations."""
+    """The quality and alterations that are the canonical form of these."""
     return _named(altered(quality, alterations))
 
 
@@ -241,6 +243,7 @@ def written(quality: str, alterations: tuple[str, ...]) -> str:
 
 @lru_cache(maxsize=4096)
 def _named(tones: tuple[ToneAt, ...]) -> tuple[str, tuple[str, ...]]:
+    """The row that comes to these tones with the fewest alterations, and those alterations."""
     found = []
     for place, row in enumerate(QUALITIES):
         alterations = _needed(row, tones)
@@ -250,9 +253,6 @@ def _named(tones: tuple[ToneAt, ...]) -> tuple[str, tuple[str, ...]]:
             found.append((len(alterations), roundabout, place, row, alterations))
     *_, row, alterations = min(found)
     return row, alterations
-
-
-_NO_TENSION = ("no7", "no9", "no11")
 
 
 def _needed(row: str, tones: tuple[ToneAt, ...]) -> tuple[str, ...]:
