@@ -342,10 +342,14 @@ def test_after_a_bug_or_a_kill_another_band_plays_under_the_same_guardian(ensemb
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT], ids=["TERM", "Ctrl-C"])
 def test_term_and_ctrl_c_end_the_music_properly(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], until: Callable[..., None], number: signal.Signals
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    until: Callable[..., None],
+    number: signal.Signals,
 ) -> None:
     take = tmp_path / "take.jsonl"
     before = signal.getsignal(signal.SIGTERM)
+    heeded = signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell may start us with Ctrl-C ignored
 
     def end_it() -> None:
         until(lambda: take.exists() and b"note on" in take.read_bytes(), within=20.0)
@@ -355,6 +359,7 @@ def test_term_and_ctrl_c_end_the_music_properly(
     ender.start()
     assert launcher.run(session(take=str(take), script=((0.1, b"\x93\x26\x40"),)), desk=False) == 0
     ender.join()
+    signal.signal(signal.SIGINT, heeded)
     assert signal.getsignal(signal.SIGTERM) is before
     assert re.search(r"The band is ready. Ctrl-C ends it. Take: .*take.jsonl", capsys.readouterr().out)
     found = read_take(take)

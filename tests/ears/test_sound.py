@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
+import time
 
 import numpy as np
 import pytest
@@ -152,6 +153,7 @@ def test_a_lost_device_is_silence_and_told(monkeypatch, null):
 
     def lines():
         while "went away" not in says.getvalue():
+            time.sleep(0.001)  # the watch is another thread, and wants its turn
             yield "on figure 60\n"
         yield "quit\n"
 
