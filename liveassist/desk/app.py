@@ -104,6 +104,8 @@ class DeskApp(App[int], inherit_bindings=False):
 
     def look(self, now: float | None = None) -> None:
         """Take the newest picture, if there is one, and draw it if it is time."""
+        if not self.screen_stack:  # on the way out
+            return
         now = time.monotonic() if now is None else now
         newest = self.reader.read()
         if newest is not None:
