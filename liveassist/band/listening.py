@@ -14,7 +14,10 @@ Densities are per counted beat, so a cue right on time weighs by how well the pu
 * jumps: rare inside a section, likelier at its end; section starts are likelier places to land than other bars (departure
   and landing taken as independent, which keeps a jump linear in the length of the route: Nakamura et al. 2014).
 
-A small set of interfaces, because this part will be rewritten: ``begin``, ``foot``, ``still_down``, ``moved``.
+The tune is heard too, where there is any: its pitches speak for the chords that they fit, its onsets for the division of the
+beat that they are near. It moves no harmony by itself.
+
+What others ask of it: ``begin``, ``foot``, ``tune``, ``still_down``, ``passed``, ``moved``.
 """
 
 from __future__ import annotations
@@ -25,6 +28,7 @@ from fractions import Fraction
 from math import exp, pi, sqrt
 
 from charts.chart import WALK
+from charts.key import MAJOR_SCALE
 from charts.route import Route
 from liveassist.band.plan import Plan
 from liveassist.band.pulse import Pulse
@@ -50,8 +54,18 @@ OVERDUE = 2.0
 """A cue is overdue so many standard deviations after its time."""
 AHEAD = 6
 """How many changes ahead a cue is looked for."""
+FAINTEST = 1e-4
+"""Jumps less likely than this, as a share of all jumps, are not followed up: the pitch speaks against them."""
 KEPT = 12
 """How many hypotheses live on."""
+TUNE_CHORD, TUNE_SCALE, TUNE_FOREIGN = 0.70, 0.27, 0.03
+"""Shares of a tune's notes that belong to the chord, to the scale, to neither (common practice, no source)."""
+MINOR_SCALES = (0, 2, 3, 5, 7, 8, 9, 10, 11)
+"""Semitones above a minor tonic, natural, harmonic and melodic together."""
+TUNE_SAYS = 0.5
+"""What a note of the tune says about the chord counts so much, as an exponent: neighbouring notes say the same again."""
+TUNE_TRUST, TUNE_SCATTER = 0.8, 0.030
+"""How far the pulse follows a note of the tune, and the SD of such notes around their division of the beat, in seconds."""
 TWIN = 0.060
 """Two feet within this time are one, in seconds."""
 
@@ -109,6 +123,9 @@ class Listening:
         self._pitch = [_pitch_table(route, change) for change in range(len(route.changes))]
         self._stray = [self._stray_table(change) for change in range(len(route.changes))]
         self._landings = self._find_landings()
+        self._tune = [_tune_table(route, change) for change in range(len(route.changes))]
+        meters = [route.bars[change.bar].meter for change in route.changes]
+        self._divisions = [float(meter.counted_beat) / (3 if meter.compound else 2) for meter in meters]
 
     # -- tables ---------------------------------------------------------------------------------------------------
 
@@ -203,6 +220,37 @@ class Listening:
             grown += self._jumps(pitch_class, at)
         self._keep(grown)
         return self._verdict(pitch_class)
+
+    def tune(self, pitch_class: int, at: float) -> None:
+        """A note of the tune was heard: its pitch speaks for the chords that it fits, its time for the nearest division."""
+        heard = []
+        for item in self.hypotheses:
+            change, count = self._by_clock(item, at)
+            fit = self._tune[change][self.written(change, pitch_class)]
+            heard.append(
+                replace(item, weight=item.weight * fit**TUNE_SAYS, pulse=self._nudged(item.pulse, change, count, at))
+            )
+        total = sum(item.weight for item in heard) or 1.0
+        heard.sort(key=lambda item: (-item.weight, item.change))
+        self.hypotheses = tuple(replace(item, weight=item.weight / total) for item in heard)
+
+    def _by_clock(self, item: Hypothesis, at: float) -> tuple[int, float]:
+        """The change that sounds at a time if nothing was left out, and its count."""
+        change, count = item.change, item.count
+        for following, distance in self._ahead(item):
+            if item.pulse.time_of(item.count + distance) - 0.5 * item.pulse.spread(item.count + distance) > at:
+                break
+            change, count = following, item.count + distance
+        return change, count
+
+    def _nudged(self, pulse: Pulse, change: int, count: float, at: float) -> Pulse:
+        """The pulse after a note of the tune, where the division that it means is beyond doubt."""
+        division = self._divisions[change]
+        nearest = count + division * round((pulse.count_at(at) - count) / division)
+        spread = pulse.spread(nearest)
+        if division * pulse.period < 4.0 * spread or abs(at - pulse.time_of(nearest)) > 1.5 * spread:
+            return pulse
+        return pulse.corrected(nearest, at, trust=TUNE_TRUST, scatter=TUNE_SCATTER)
 
     def still_down(self, change: int, at: float, count: float) -> None:
         """The foot that came early stayed down until the beat of its change: the change happens there."""
@@ -315,6 +363,8 @@ class Listening:
                 continue
             near = NEAR_STEPS.get(self._step(change) - step, 1.0)
             weight = leaving * prior * near * self.pitch(change, pitch_class) * timing
+            if weight < FAINTEST * leaving:
+                continue
             yield Hypothesis(change, count, moved, weight, JUMP, out_of_time=in_time < out)
 
     def _step(self, change: int) -> int:
@@ -393,3 +443,17 @@ def _pitch_table(route: Route, change: int) -> tuple[float, ...]:
     weights[here.bass] += BASS
     total = sum(weights)
     return tuple(weight / total for weight in weights)
+
+
+def _tune_table(route: Route, change: int) -> tuple[float, ...]:
+    """How well each pitch class of the tune fits a change, 1 being the average."""
+    here = route.changes[change]
+    key = route.bars[here.bar].key
+    steps = MINOR_SCALES if key.minor else MAJOR_SCALE
+    weights = [TUNE_FOREIGN / 12] * 12
+    for step in steps:
+        weights[(key.tonic.pitch_class + step) % 12] += TUNE_SCALE / len(steps)
+    for pitch_class in here.chord.pitch_classes:
+        weights[pitch_class] += TUNE_CHORD / len(here.chord.pitch_classes)
+    total = sum(weights)
+    return tuple(12 * weight / total for weight in weights)

@@ -15,6 +15,7 @@ from liveassist.band import asking, states
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
     FIGURE_MANUAL,
+    MELODY_MANUAL,
     PEDAL,
     Action,
     DivisionBack,
@@ -105,7 +106,19 @@ class Performance(Playing):
             return [*self.sounding.end_all(self.now, part=FIGURE), Told(at=self.now, text=text, kind="note")]
         if division == PEDAL and not bounced:
             return self._foot(key, at)
+        if division == MELODY_MANUAL:
+            self._tune(key % 12, at)
         return []
+
+    def _tune(self, pitch_class: int, at: float) -> None:
+        """A note of the tune: it moves no harmony, but the pulse a little, and what is believed of the place."""
+        if not self.listening.hypotheses or not self.moving or self.settings.place_lead != "feet":
+            return
+        self.listening.tune(pitch_class, at)
+        best = self.listening.hypotheses[0]
+        if best.change == self.change and self.loop is None:
+            self.pulse = best.pulse
+            self.offset = float(self.route.changes[best.change].position) - best.count
 
     def _released(self) -> list[Action]:
         """A key came up: a held chord ends with the last of foot and melody."""

@@ -418,8 +418,7 @@ class Playing:
         boundary = self.boundary()
         offset = self.offset + float(self.route.changes[change].position - boundary)
         assert self.change is not None
-        if self.missed > 2 or not self.reading.wants_cue(self.change, change):
-            self.listening.passed(change)
+        self.listening.passed(change)
         return self.enter(change, at, pulse=self.pulse, offset=offset, sure=self.sure, cued=False, attack=attack)
 
     def meets(self, change: int, leaving: RouteBar | None) -> str:

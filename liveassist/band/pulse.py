@@ -90,7 +90,9 @@ class Pulse:
             self.var_period + drift * beats,
         )
 
-    def corrected(self, count: float, at: float, *, trust: float = 1.0, looseness: float = 1.0) -> Pulse:
+    def corrected(
+        self, count: float, at: float, *, trust: float = 1.0, looseness: float = 1.0, scatter: float = FOOT_SCATTER
+    ) -> Pulse:
         """The pulse after a cue that meant ``count`` was heard ``at``.
 
         ``trust`` scales the correction (a wrong note in the right place counts half); ``looseness`` above 1 lets the tempo
@@ -101,7 +103,7 @@ class Pulse:
         var_time, cov, var_period = self._ahead(count, looseness)
         expected = self.time_of(count)
         miss = at - expected
-        spread = var_time + FOOT_SCATTER**2
+        spread = var_time + scatter**2
         z = abs(miss) / sqrt(spread)
         weight = trust * (1.0 if z <= OUTLIER or looseness > 1.0 else OUTLIER / z)
         gain_time, gain_period = weight * var_time / spread, weight * cov / spread
@@ -115,7 +117,7 @@ class Pulse:
             var_time=var_time - gain_time * var_time,
             cov=cov - gain_time * cov,
             var_period=max(0.0, var_period - gain_period * cov),
-            restless=self._learned(z) if looseness == 1.0 else self.restless,
+            restless=self._learned(z) if looseness == 1.0 and scatter == FOOT_SCATTER else self.restless,
         )
 
     def _learned(self, z: float) -> float:
