@@ -166,6 +166,7 @@ def script(route: Route, organist: Organist | None = None, rng: random.Random | 
             for played, at in zip(changes, begun, strict=True)
         ),
         end=clock.until(order[-1].end),
+        pauses=clock.standing(),
     )
     return Script(messages=tuple(sorted((round(at, 6), data) for at, data in messages)), truth=truth)
 

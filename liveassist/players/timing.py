@@ -188,6 +188,11 @@ class Clock:
         pause = self.pauses.get(count)
         return self.seconds[index] if pause is None or pause.held else self._arrival(index)
 
+    def standing(self) -> tuple[tuple[float, float], ...]:
+        """From when to when time stands still, pause by pause; what comes after the last count aside."""
+        inside = sorted(count for count in self.pauses if self.counts[0] < count < self.counts[-1])
+        return tuple((self._arrival(bisect_left(self.counts, count)), self.at(count)) for count in inside)
+
     def _arrival(self, index: int) -> float:
         """When a grid point is reached, before the pause that stands there."""
         pause = self.pauses.get(self.counts[index])

@@ -42,6 +42,8 @@ class Truth:
     of a chord is a moment too, with the position of the landing."""
     end: float
     """When the last written beat is over, its hold included."""
+    pauses: tuple[tuple[float, float], ...] = ()
+    """From when to when the player waits: holds beyond their written length, breaths, waits, stops."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,8 +5,8 @@
 Each row is a condition: how an imagined organist plays (``following_conditions``). Each song of the set
 (``following_songs``) is played once a condition, so many random songs as ``--seeds`` says. Next to the band, on the same
 performances, stand a fixed pulse started by the first foot (the band's own lead ``pulse``), a greedy matcher of the next
-expected root, and an alignment that sees the whole performance at once, which is the upper bound for what pedal notes can
-tell (``following_baselines``).
+expected root, the band's own pulse told the place of every cue (the bound for its beats), and an alignment that sees the whole
+performance at once (the bound for its places). See ``following_baselines``.
 
 The columns, and the thresholds they are held against:
 
@@ -44,10 +44,10 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from following_baselines import aligned, feet, greedy
+from following_baselines import aligned, feet, greedy, knowing
 from following_conditions import CONDITIONS, Condition, prepared
 from following_faults import faults
-from following_scores import Score, reliability, row, scored
+from following_scores import Score, cues_of, reliability, row, scored
 from following_songs import Song, development_songs, long_route, reported_songs
 
 from charts.route import Route
@@ -59,7 +59,7 @@ from liveassist.players.organist import METRONOME, script
 from liveassist.players.truth import Script, events
 from liveassist.settings import Settings
 
-BAND, FIXED, GREEDY, WHOLE = "band", "fixed pulse", "greedy", "sees all"
+BAND, FIXED, GREEDY, KNOWING, WHOLE = "band", "fixed pulse", "greedy", "knows place", "sees all"
 
 
 # -- playing ----------------------------------------------------------------------------------------------------------
@@ -81,11 +81,22 @@ def played(song: Song, condition: Condition) -> Script:
     return script(route, organist, random.Random(f"{song.name}, {condition.name}"))
 
 
-FOLLOWERS: dict[str, Callable[[Route, Condition, list[Event]], list[Action]]] = {
-    BAND: lambda route, condition, heard: followed(route, condition.settings, heard),
-    FIXED: lambda route, _, heard: followed(route, Settings(lead="pulse", count_in=0), heard),
-    GREEDY: lambda route, _, heard: greedy(route, feet(heard)),
-    WHOLE: lambda route, _, heard: aligned(route, feet(heard)),
+def told_the_place(performance: Script) -> list[Action]:
+    """The band's pulse with every cue's place known; only where the player goes straight through."""
+    truth = performance.truth
+    cued = cues_of(performance)
+    return knowing(
+        truth.route, [(moment.change, moment.at) for moment, foot in zip(truth.changes, cued, strict=True) if foot]
+    )
+
+
+Follower = Callable[[Script, Condition, list[Event]], list[Action]]
+FOLLOWERS: dict[str, Follower] = {
+    BAND: lambda performance, condition, heard: followed(performance.truth.route, condition.settings, heard),
+    FIXED: lambda performance, _, heard: followed(performance.truth.route, Settings(lead="pulse", count_in=0), heard),
+    GREEDY: lambda performance, _, heard: greedy(performance.truth.route, feet(heard)),
+    KNOWING: lambda performance, _, __: told_the_place(performance),
+    WHOLE: lambda performance, _, heard: aligned(performance.truth.route, feet(heard)),
 }
 
 
@@ -171,7 +182,7 @@ def measured(songs: Sequence[Song], condition: Condition, followers: Sequence[st
         performance = played(song, condition)
         heard = events(performance.messages)
         for name in followers:
-            actions = FOLLOWERS[name](performance.truth.route, condition, heard)
+            actions = FOLLOWERS[name](performance, condition, heard)
             found[name].append(scored(song.name, performance, actions))
     return found
 
@@ -181,7 +192,7 @@ def told_faults(songs: Sequence[Song], condition: Condition, number: int) -> Non
     found = []
     for song in songs:
         performance = played(song, condition)
-        actions = FOLLOWERS[BAND](performance.truth.route, condition, events(performance.messages))
+        actions = FOLLOWERS[BAND](performance, condition, events(performance.messages))
         found += [(song.name, fault) for fault in faults(performance, actions)]
     found.sort(key=lambda item: (-item[1].changes, item[0], item[1].at))
     for name, fault in found[:number]:
@@ -214,7 +225,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         print(heading())
     for name in given.only or CONDITIONS:
         condition = CONDITIONS[name]
-        followers = (BAND, FIXED, GREEDY, WHOLE) if condition.compared else (BAND,)
+        followers = [BAND]
+        if condition.compared:
+            followers += [FIXED, GREEDY, WHOLE] if condition.jump else [FIXED, GREEDY, KNOWING, WHOLE]
         for follower, scores in measured(songs, condition, followers).items():
             rows.append(row(name, follower, scores))
             heard += scores if follower == BAND else []
@@ -226,6 +239,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if given.json:
         print(json.dumps({"set": given.set, "songs": len(songs), "rows": rows, "sure": table, "cost": cost}, indent=1))
         return
+    print("\nholds, breaths, waits and stops:")
+    for values in rows:
+        if values["follower"] == BAND and CONDITIONS[values["condition"]].pauses and values["pauses"]:
+            silent, back = f"no note begun in {values['silent']:.1f} %", f"back at the first cue {values['back']:.1f} %"
+            kept = f"tempo changed by {values['kept']:.1f} % (median)"
+            print(f"  {values['condition']}: {values['pauses']}, {silent}, {back}, {kept}")
     print("\nhow sure the band was, and how often it was right, over all conditions:")
     for entry in table:
         share = "-" if entry["right"] is None else f"{entry['right']:.1f} %"

@@ -1,11 +1,13 @@
-"""What following is compared with: a greedy matcher that hears one note at a time, and an alignment that hears all of them.
+"""What following is compared with: a greedy matcher that hears one note at a time, the band's own pulse told the place of every
+cue, and an alignment that sees the whole performance at once.
 
-Both answer in the band's own words (``PlaceIs``, ``BeatIs``), so they are scored by the same measures. They send no notes.
-The third baseline, a fixed pulse started by the first foot, is the band's own lead ``pulse``.
+All answer in the band's own words (``PlaceIs``, ``BeatIs``), so they are scored by the same measures. They send no notes.
+Another baseline, a fixed pulse started by the first foot, is the band's own lead ``pulse``.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -15,6 +17,7 @@ import numpy as np
 
 from charts.route import Route
 from liveassist.band.events import Action, BeatIs, KeyDown, PlaceIs
+from liveassist.band.pulse import Pulse
 
 Foot = tuple[float, int]
 """Seconds and pitch class."""
@@ -70,11 +73,42 @@ def greedy(route: Route, heard: Sequence[Foot]) -> list[Action]:
     return sorted(actions, key=lambda action: action.at)
 
 
+# -- the place known ------------------------------------------------------------------------------------------------
+
+
+def knowing(route: Route, cues: Sequence[tuple[int, float]]) -> list[Action]:
+    """The band's pulse where every cue's change is known (no listening): what its beats could reach at best.
+
+    Args:
+        route: played straight through.
+        cues: for each cue the index of its change and its time.
+    """
+    first, begun = cues[0]
+    bar = route.bars[route.changes[first].bar]
+    pulse = Pulse.begin(
+        float(route.changes[first].position), begun, 60.0 / bar.quarter_bpm, float(bar.meter.counted_beat)
+    )
+    positions = [position for position in beat_positions(route) if position >= route.changes[first].position]
+    actions: list[Action] = []
+    told, now = 0, begun
+    for change, at in (*cues, (None, math.inf)):
+        while told < len(positions) and max(pulse.time_of(float(positions[told])), now) < at:
+            actions.append(BeatIs(at=max(pulse.time_of(float(positions[told])), now), position=positions[told]))
+            told += 1
+        if change is not None:
+            here = route.changes[change]
+            pulse = pulse if change == first else pulse.corrected(float(here.position), at)
+            bpm = pulse.bpm(float(route.bars[here.bar].meter.counted_beat))
+            actions.append(PlaceIs(at=at, change=change, position=here.position, bpm=bpm, sure=1.0))
+            now = at
+    return actions
+
+
 # -- the whole performance at once ------------------------------------------------------------------------------------
 
 BACK_FEET, BACK_CHANGES = 8, 5
 """How many feet may be no cue, and how many changes may go without one, between two cues."""
-STRAY, MISSED, JUMP, AT_START = -4.0, -3.0, -9.0, 3.0
+STRAY, MISSED, JUMP, AT_START = -4.0, -3.0, -16.0, 4.0
 """Log scores: a foot that is no cue; a change without foot; a jump; what of that is given back at a section's start."""
 FLOOR = -7.0
 """Log score of an interval that no tempo explains: a hold, a stop."""
@@ -85,6 +119,8 @@ WIDE, NARROW = 0.15, 0.06
 """How far an interval may differ from the tempo, as a share: at first, and when the tempo is known from the first pass."""
 KERNEL = 3.0
 """Width in quarter notes over which the beats are smoothed."""
+TEMPO_OVER = 4.0
+"""The tempo told is taken over so many quarter notes on either side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,8 +213,12 @@ def _told(route: Route, matches: Sequence[Match]) -> list[Action]:
             at = exact if exact is not None else _smoothed(counts, times, float(change.position), route)
             if at >= ends:
                 break
-            bar = route.bars[change.bar]
-            actions.append(PlaceIs(at=at, change=change.index, position=change.position, bpm=bar.quarter_bpm, sure=1.0))
+            ahead = float(change.position) + TEMPO_OVER
+            period = (
+                _smoothed(counts, times, ahead, route) - _smoothed(counts, times, ahead - 2 * TEMPO_OVER, route)
+            ) / (2 * TEMPO_OVER)
+            bpm = 60.0 / max(period, 0.01) / float(route.bars[change.bar].meter.counted_beat)
+            actions.append(PlaceIs(at=at, change=change.index, position=change.position, bpm=bpm, sure=1.0))
         for position in all_beats:
             if position >= route.changes[run[0].change].position:
                 at = _smoothed(counts, times, float(position), route)

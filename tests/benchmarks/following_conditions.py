@@ -33,6 +33,8 @@ WILD = Pace(clock_noise=0.025, wander=0.0585)
 """Bar lengths vary by 5 %."""
 ARCHED = replace(CALM, arch=0.04, ritard_to=0.6, closing_bars=2)
 """Phrases slow at both ends, and a last ritard that no chart marks; sources in ``liveassist.players``."""
+SLOW_2, SLOW_5 = Pace(wander=0.022), Pace(wander=0.061)
+"""Bar lengths vary as much, but no beat is uneven by itself: a band that drifts together."""
 PLAIN = replace(METRONOME, motor_noise=SCATTER, melody=False)
 SLIPS = {"missed": 0.05, "wrong": 0.03, "passing": 0.10}
 DRIFT_2 = replace(PLAIN, pace=CALM, **SLIPS)
@@ -65,9 +67,11 @@ def _table(*conditions: Condition) -> dict[str, Condition]:
 
 CONDITIONS = _table(
     Condition(name="clean", organist=replace(METRONOME, melody=False), compared=True),
-    Condition(name="steady", organist=PLAIN),
+    Condition(name="steady", organist=PLAIN, compared=True),
     Condition(name="drift 2 %", organist=DRIFT_2, compared=True),
     Condition(name="drift 5 %", organist=DRIFT_5, compared=True),
+    Condition(name="slow drift 2 %", organist=replace(DRIFT_2, pace=SLOW_2), compared=True),
+    Condition(name="slow drift 5 %", organist=replace(DRIFT_5, pace=SLOW_5), compared=True),
     Condition(name="drift 2 %, jump", organist=DRIFT_2, jump=True, compared=True),
     Condition(name="drift 5 %, jump", organist=DRIFT_5, jump=True, compared=True),
     Condition(name="drift 5 %, no slips", organist=replace(PLAIN, pace=WILD)),

@@ -14,7 +14,7 @@ import numpy as np
 
 from charts.route import Route
 from liveassist.band.events import Action, BeatIs, KeyDown, NoteOn, PlaceIs
-from liveassist.players.places import beliefs, false_jumps, jumps_found, rightly_placed
+from liveassist.players.places import AFTER, beliefs, false_jumps, jumps_found, rightly_placed
 from liveassist.players.scoring import beat_errors, chord_coverage, sounding_share
 from liveassist.players.truth import Script, Truth, events
 
@@ -22,6 +22,23 @@ FOUR_BEATS = 4
 SURE = 0.9
 BELIEFS = (0.0, 0.5, 0.8, 0.9, 0.99, 1.01)
 """Edges of the table of reliability."""
+
+
+QUIET_AFTER, QUIET_BEFORE = 0.3, 0.05
+"""Seconds: how long after the player has stopped a note may still begin, and how close to the foot that goes on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pauses:
+    """What the band did while the player waited, and how it came back."""
+
+    number: int
+    silent: int
+    """Pauses in which no note began."""
+    back: int
+    """Pauses after which the place was right at the first cue."""
+    tempo: tuple[float, ...]
+    """How far the tempo told after each re-entry was from the one told before the pause, as a share."""
 
 
 @dataclass
@@ -45,6 +62,7 @@ class Score:
     tempo: float | None
     beliefs: Sequence[tuple[float, bool]]
     bars: float
+    pauses: Pauses
 
 
 # -- scoring ----------------------------------------------------------------------------------------------------------
@@ -74,7 +92,7 @@ def scored(song: str, performance: Script, actions: list[Action]) -> Score:
         told=chord_coverage(truth, actions),
         mute=_mute(truth, actions) if notes else math.nan,
         false=false_jumps(truth, actions),
-        found=[jump.cues for jump in jumps_found(truth, right, _cued(performance))],
+        found=[jump.cues for jump in jumps_found(truth, right, cues_of(performance))],
         errors=[error for index, error in pairs if index in near],
         f_measure=scores[0],
         cemgil=scores[1],
@@ -85,6 +103,7 @@ def scored(song: str, performance: Script, actions: list[Action]) -> Score:
         tempo=_tempo_error(performance, actions),
         beliefs=beliefs(truth, actions),
         bars=bar_variation(truth),
+        pauses=_pauses(performance, actions, right),
     )
 
 
@@ -93,7 +112,7 @@ def _close(route: Route, change: int) -> bool:
     return here.length <= FOUR_BEATS * route.bars[here.bar].meter.counted_beat
 
 
-def _cued(performance: Script) -> list[bool]:
+def cues_of(performance: Script) -> list[bool]:
     """For each change whether a foot played it."""
     down = {
         event.at for event in events(performance.messages) if isinstance(event, KeyDown) and event.division == "pedal"
@@ -121,7 +140,7 @@ def _tempo_error(performance: Script, actions: Sequence[Action]) -> float | None
     as a share."""
     truth = performance.truth
     kept: list[Any] = []
-    for moment, cued in zip(truth.changes, _cued(performance), strict=True):
+    for moment, cued in zip(truth.changes, cues_of(performance), strict=True):
         beat = truth.route.bars[moment.bar].meter.counted_beat
         if cued and (not kept or moment.position - kept[-1].position >= 2 * beat):
             kept.append(moment)
@@ -149,6 +168,24 @@ def bar_variation(truth: Truth) -> float:
     return statistics.pstdev(steady) / statistics.fmean(steady) if len(steady) > 1 else 0.0
 
 
+def _pauses(performance: Script, actions: Sequence[Action], right: Sequence[bool]) -> Pauses:
+    truth = performance.truth
+    starts = [action.at for action in actions if isinstance(action, NoteOn) and action.part == "figure"]
+    told = [(action.at, action.bpm) for action in actions if isinstance(action, PlaceIs)]
+    cued = cues_of(performance)
+    silent = back = 0
+    tempo = []
+    for begun, over in truth.pauses:
+        silent += not any(begun + QUIET_AFTER < at < over - QUIET_BEFORE for at in starts)
+        later = [index for index, moment in enumerate(truth.changes) if cued[index] and moment.at > over - 0.2]
+        back += bool(later) and right[later[0]]
+        before = [bpm for at, bpm in told if at < begun]
+        after = [bpm for at, bpm in told if later and at <= truth.changes[later[0]].at + AFTER]
+        if before and after:
+            tempo.append(abs(after[-1] / before[-1] - 1.0))
+    return Pauses(len(truth.pauses), silent, back, tuple(tempo))
+
+
 # -- a row of the table -----------------------------------------------------------------------------------------------
 
 
@@ -162,6 +199,8 @@ def row(condition: str, follower: str, scores: Sequence[Score]) -> dict[str, Any
     sure = [right for score in scores for belief, right in score.beliefs if belief >= SURE]
     tempos = [score.tempo for score in scores if score.tempo is not None]
     beats = sum(score.beats for score in scores)
+    waits = sum(score.pauses.number for score in scores)
+    kept = [change for score in scores for change in score.pauses.tempo]
     worst = min(range(len(scores)), key=right.__getitem__)
     return {
         "condition": condition,
@@ -187,6 +226,10 @@ def row(condition: str, follower: str, scores: Sequence[Score]) -> dict[str, Any
         "tempo": 100 * statistics.median(tempos) if tempos else None,
         "sure": 100 * sum(sure) / len(sure) if sure else None,
         "bars": 100 * statistics.fmean(score.bars for score in scores),
+        "pauses": waits,
+        "silent": 100 * sum(score.pauses.silent for score in scores) / waits if waits else None,
+        "back": 100 * sum(score.pauses.back for score in scores) / waits if waits else None,
+        "kept": 100 * statistics.median(kept) if kept else None,
     }
 
 

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from charts.chart import A_TEMPO, BREATH, HOLD, LATE, PUSH, RIT, WALK
 from liveassist.band.events import MELODY_MANUAL, PEDAL, KeyDown, KeyUp, SwitchPressed
 from liveassist.players.organist import METRONOME, SLIPPING, Organist, script
-from liveassist.players.timing import Pace, ritard_speed
+from liveassist.players.timing import Pace, one_over_f, ritard_speed
 from liveassist.players.truth import Script, events, write_midi
 
 PLAIN = replace(METRONOME, melody=False)
@@ -289,3 +289,51 @@ def test_an_invented_tune_stays_in_the_chords_and_in_a_congregations_range(route
     for at, key in notes:
         assert key % 12 in triads[int((at - 2.0) // 4)]
         assert 60 <= key <= 76
+
+
+def test_feet_that_rest_though_the_chart_says_nothing(route_of):
+    route = route_of("Verse: D | G ; Chorus: A | D ; Verse: D | G")
+    performed = script(route, replace(METRONOME, melody=False, resting=(1,)))
+    assert [at for at, _ in feet(performed)] == [2.0, 6.0, 18.0, 22.0]
+    assert len(performed.truth.changes) == 6
+
+
+def test_feet_that_walk_to_the_next_root(route_of):
+    performed = script(route_of("Verse: D | G | D"), replace(METRONOME, melody=False, walking=1.0))
+    walked = feet(performed)[:9]
+    assert [at for at, _ in walked] == [2.0 + second for second in range(9)]
+    assert [key % 12 for _, key in walked[::4]] == [2, 7, 2]
+    assert all(abs(after[1] - before[1]) <= 2 for before, after in pairwise(walked))
+
+
+def test_a_written_bass_line_is_played_as_it_stands(route_of):
+    line = ((Fraction(0), Fraction(3), 38), (Fraction(3), Fraction(1), 40), (Fraction(4), Fraction(4), 43))
+    performed = script(route_of("Verse: D | G"), replace(METRONOME, melody=False, line=line))
+    assert feet(performed) == [(2.0, 38), (5.0, 40), (6.0, 43)]
+    assert [moment.at for moment in performed.truth.changes] == [2.0, 6.0]
+    missed = script(route_of("Verse: D | G"), replace(METRONOME, melody=False, line=line, missed=1.0))
+    assert feet(missed) == [(5.0, 40)], "the passing note is no cue, so it is not missed"
+
+
+def test_new_habits_leave_the_dice_of_the_others_alone(route_of):
+    route = route_of("Verse: D | G | A | D")
+    plain = script(route, Organist(), random.Random(5))
+    assert script(route, replace(Organist(), walking=1e-9), random.Random(5)) == plain
+
+
+def test_time_stands_still_in_stops_only(route_of):
+    performed = script(route_of("Verse: D | G | A"), replace(METRONOME, stops=((1, 3.0),)))
+    assert performed.truth.pauses == ((6.0, 9.0),)
+
+
+def test_wandering_tempo_moves_on_every_scale():
+    """1/f noise: halving the frequency doubles the power. Averages over twice as many beats hardly shrink, where those of
+    white noise shrink by the root of two."""
+    flicker = one_over_f(random.Random(3))
+    noise = [next(flicker) for _ in range(40_000)]
+    means = [
+        statistics.pstdev([statistics.fmean(noise[start : start + beats]) for start in range(0, len(noise), beats)])
+        for beats in (1, 2, 4, 8, 16, 32)
+    ]
+    assert means[0] == pytest.approx(1.0, abs=0.1)
+    assert all(0.75 < after / before < 0.98 for before, after in pairwise(means))
