@@ -88,18 +88,31 @@ def knowing(route: Route, cues: Sequence[tuple[int, float]]) -> list[Action]:
     pulse = Pulse.begin(
         float(route.changes[first].position), begun, 60.0 / bar.quarter_bpm, float(bar.meter.counted_beat)
     )
-    positions = [position for position in beat_positions(route) if position >= route.changes[first].position]
+    cued = {change for change, _ in cues}
+    coming = sorted(
+        [(position, -1) for position in beat_positions(route) if position >= route.changes[first].position]
+        + [(change.position, change.index) for change in route.changes[first:] if change.index not in cued]
+    )
     actions: list[Action] = []
+
+    def place(change: int, at: float) -> None:
+        here = route.changes[change]
+        bpm = pulse.bpm(float(route.bars[here.bar].meter.counted_beat))
+        actions.append(PlaceIs(at=at, change=change, position=here.position, bpm=bpm, sure=1.0))
+
     told, now = 0, begun
-    for change, at in (*cues, (None, math.inf)):
-        while told < len(positions) and max(pulse.time_of(float(positions[told])), now) < at:
-            actions.append(BeatIs(at=max(pulse.time_of(float(positions[told])), now), position=positions[told]))
+    for cue, at in (*cues, (None, math.inf)):
+        while told < len(coming) and max(pulse.time_of(float(coming[told][0])), now) < at:
+            position, change = coming[told]
+            falls = max(pulse.time_of(float(position)), now)
+            if change < 0:
+                actions.append(BeatIs(at=falls, position=position))
+            else:
+                place(change, falls)
             told += 1
-        if change is not None:
-            here = route.changes[change]
-            pulse = pulse if change == first else pulse.corrected(float(here.position), at)
-            bpm = pulse.bpm(float(route.bars[here.bar].meter.counted_beat))
-            actions.append(PlaceIs(at=at, change=change, position=here.position, bpm=bpm, sure=1.0))
+        if cue is not None:
+            pulse = pulse if cue == first else pulse.corrected(float(route.changes[cue].position), at)
+            place(cue, at)
             now = at
     return actions
 

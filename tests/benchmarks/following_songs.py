@@ -34,7 +34,7 @@ from charts.roadmap import unfold
 from charts.route import Route
 
 ROOT = Path(__file__).parent.parent.parent
-DEVELOPMENT_SEEDS, REPORTED_SEEDS = range(1, 13), range(101, 125)
+DEVELOPMENT_SEEDS, REPORTED_SEEDS = range(1, 101), range(101, 1000)
 Line = tuple[tuple[Fraction, Fraction, int], ...]
 
 
