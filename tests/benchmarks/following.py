@@ -32,7 +32,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import math
 import random
 import statistics
 import sys
@@ -136,8 +135,7 @@ def line(values: dict[str, Any]) -> str:
     cells = []
     for _, key, form in COLUMNS:
         value, width = values[key], int(form.split(".")[0])
-        missing = value is None or math.isnan(value)
-        cells.append(" " * (width - 1) + "-" if missing else format(value, form))
+        cells.append(" " * (width - 1) + "-" if value is None else format(value, form))
     return f"{values['condition']:<22} {values['follower']:<11} " + " ".join(cells)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import statistics
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -47,9 +46,10 @@ class Score:
 
     song: str
     right: Sequence[bool]
-    sounds: float
+    sounds: float | None
+    """None: this follower sends no notes."""
     told: float
-    mute: float
+    mute: float | None
     false: Sequence[tuple[float, int]]
     found: Sequence[int | None]
     errors: Sequence[float]
@@ -88,9 +88,9 @@ def scored(song: str, performance: Script, actions: list[Action]) -> Score:
     return Score(
         song=song,
         right=right,
-        sounds=sounding_share(truth, actions) if notes else math.nan,
+        sounds=sounding_share(truth, actions) if notes else None,
         told=chord_coverage(truth, actions),
-        mute=_mute(truth, actions) if notes else math.nan,
+        mute=_mute(truth, actions) if notes else None,
         false=false_jumps(truth, actions),
         found=[jump.cues for jump in jumps_found(truth, right, cues_of(performance))],
         errors=[error for index, error in pairs if index in near],
@@ -209,9 +209,9 @@ def row(condition: str, follower: str, scores: Sequence[Score]) -> dict[str, Any
         "place": 100 * sum(sum(score.right) for score in scores) / changes,
         "worst": 100 * right[worst],
         "worst_song": scores[worst].song,
-        "sounds": 100 * statistics.fmean(score.sounds for score in scores),
+        "sounds": _mean([score.sounds for score in scores]),
         "told": 100 * statistics.fmean(score.told for score in scores),
-        "mute": 100 * statistics.fmean(score.mute for score in scores),
+        "mute": _mean([score.mute for score in scores]),
         "false": 10_000 * sum(len(score.false) for score in scores) / changes,
         "jumps": len(found),
         "found": 100 * sum(cues is not None and cues <= 2 for cues in found) / len(found) if found else None,
@@ -231,6 +231,12 @@ def row(condition: str, follower: str, scores: Sequence[Score]) -> dict[str, Any
         "back": 100 * sum(score.pauses.back for score in scores) / waits if waits else None,
         "kept": 100 * statistics.median(kept) if kept else None,
     }
+
+
+def _mean(shares: Sequence[float | None]) -> float | None:
+    """In per cent; None where no share is known."""
+    known = [share for share in shares if share is not None]
+    return 100 * statistics.fmean(known) if known else None
 
 
 def reliability(scores: Iterable[Score]) -> list[dict[str, Any]]:
