@@ -41,11 +41,11 @@ AWAITED = 0.20
 """The same for the change that the band waits for, per counted beat: the player is known to have stopped."""
 MISSED = 0.05
 """How likely a player leaves out one root."""
-NO_CUE_RATE, BUSIEST = 0.12, 1.5
+NO_CUE_RATE, BUSIEST = 0.08, 1.0
 """Notes that are no cue, per counted beat: at first, and at most. Learned: who strikes every beat does so again."""
 WALK_RATE = 0.8
 """The same over a walking bass, at least."""
-JUMP_INSIDE, JUMP_AT_END = 0.0005, 0.02
+JUMP_INSIDE, JUMP_AT_END = 0.001, 0.05
 LAND_ON_SECTION = 0.7
 """Share of jumps that land on the start of a section; the rest land on any bar."""
 NEAR_STEPS = {0: 6.0, -1: 2.0, 2: 3.0}
@@ -177,7 +177,7 @@ class Listening:
         """The first foot. ``first`` is the change at which the player should start; ``pulse_for`` gives the pulse that
         begins at a change. The place is believed at once where the pitch fits, at a section start a little less."""
         hopes = {change: 0.05 * prior for change, prior in self._landings}
-        chances = (0.85, 0.08, 0.02)  # the first root, or one of the next two where that was left out
+        chances = (0.80, 0.15, 0.03)  # the first root, or one of the next two where that was left out
         hopes |= {change: chance for change, chance in enumerate(chances, start=first) if change < len(self._pitch)}
         hypotheses = []
         for change, prior in hopes.items():

@@ -27,7 +27,7 @@ from liveassist.band.events import (
     SwitchPressed,
     Told,
 )
-from liveassist.band.listening import AHEAD, NO_CUE, TWIN, Hypothesis, Verdict
+from liveassist.band.listening import AHEAD, JUMP, NO_CUE, TWIN, Hypothesis, Verdict
 from liveassist.band.playing import Playing
 from liveassist.band.pulse import Pulse
 from liveassist.band.view import View
@@ -236,6 +236,9 @@ class Performance(Playing):
             return self._stay(verdict, heard)
         ahead = self._hops_to(best.change)
         believed = verdict.sure >= BELIEVE if ahead and not self.final else verdict.agreed >= BELIEVE_JUMP
+        section = self.route.bars[self.route.changes[best.change].bar].starts_section
+        if verdict.kind == JUMP and not section:  # into the middle of a section: only with a second cue that agrees
+            believed = False
         if not believed:
             return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse")]
         if ahead == 1 and self._pending(best, at):
