@@ -91,6 +91,14 @@ class Ensemble:
         """What the guardian says next, or None where it says nothing for so long (seconds)."""
         return self._kept.popleft() if self._kept else self._next(wait)
 
+    def has_ended(self, *, within: float) -> bool:
+        """Whether there is no band any more, now or within so many seconds."""
+        until = time.monotonic() + within
+        while self.playing and (left := until - time.monotonic()) > 0.0:
+            if (told := self._next(left)) is not None:
+                self._kept.append(told)
+        return not self.playing
+
     def story(self) -> str:
         """The last lines that band and guardian wrote to their standard error."""
         with open(self._log(), encoding="utf-8", errors="replace") as log:

@@ -49,6 +49,8 @@ AFTER_A_DESK = "\x1b[?1049l\x1b[?25h\x1b[?1000l\x1b[?1003l\x1b[?1006l\x1b[?2004l
 WELL, WRONG = 0, 1
 LISTEN = 0.5
 """Seconds between two looks at the guardian's news."""
+DYING = 2.0
+"""How long a band that the desk has lost may take to end, in seconds."""
 WHY = {"died": "died", "hung": "did not answer any more and was ended"}
 
 
@@ -126,14 +128,14 @@ def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
 # -- going on -------------------------------------------------------------------------------------------------------
 
 
-def last_place(take: str, route: Route) -> tuple[int, tuple[str, ...]]:
-    """Where a take left off: the bar of the route, and the nods that bring back its key. The start where it tells nothing."""
+def last_place(take: str, route: Route) -> tuple[int | None, tuple[str, ...]]:
+    """Where a take left off: the bar of the route, None where it does not tell, and the nods that bring back its key."""
     try:
         actions = read_take(take).actions
     except PlayerError:
-        return 0, ()
+        return None, ()
     places = [action.change for action in actions if isinstance(action, PlaceIs)]
-    bar = route.changes[places[-1]].bar if places else 0
+    bar = route.changes[places[-1]].bar if places else None
     nods = [action.nod for action in actions if isinstance(action, NodTaken)]
     lift = nods.count("up") - nods.count("down")
     return bar, ("up" if lift > 0 else "down",) * abs(lift)
@@ -144,8 +146,8 @@ def again(spec: BandSpec, route: Route) -> BandSpec:
     if spec.script:  # an imagined player begins again
         return replace(spec, take=_next_name(spec.take))
     bar, nods = last_place(spec.take, route)
-    settings = {**spec.settings, "from_bar": bar or spec.settings["from_bar"], "out": True, "armed": True}
-    origin = {**spec.origin, "from_bar": "the last place", "out": "the restart"}
+    here = {"out": True, "armed": True} if bar is None else {"out": True, "armed": True, "from_bar": bar}
+    settings, origin = {**spec.settings, **here}, {**spec.origin, **dict.fromkeys(here, "the last place")}
     return replace(spec, settings=settings, origin=origin, take=_next_name(spec.take), take_needed=False, nods=nods)
 
 
@@ -173,7 +175,7 @@ def _with_desk(ensemble: Ensemble, spec: BandSpec, route: Route, address: Addres
         if code != DESK_RESTART:
             if not _desk_again():
                 return WELL
-        elif not ensemble.playing:
+        elif ensemble.has_ended(within=DYING):
             spec = again(spec, route)
             address = ensemble.start(spec)
 
@@ -214,7 +216,7 @@ def in_words(told: Mapping[str, Any]) -> str:
         case {"kind": "port" | "wrong", "text": text} if not told.get("well"):
             return str(text)
         case {"kind": "silenced", "why": "died" | "hung" as why, "notes": notes}:
-            return f"the band {WHY[why]} with {notes} notes down: the organ has been silenced"
+            return f"the band {WHY[why]} with keys down ({notes}): the organ has been silenced"
         case {"kind": "ended", "why": "died" | "hung" as why}:
             return f"the band {WHY[why]}"
         case {"kind": "ended", "code": code} if code:

@@ -26,7 +26,7 @@ TOO_LATE = 0.08
 the wrong place is worse than none. Ends always are."""
 PACE = 0.001
 """Seconds between two messages of a sweep: what a DIN line carries."""
-CONTROL = 0xB0
+CONTROL, ALL_NOTES_OFF = 0xB0, 123
 SOUND_CHANNELS = {FIGURE: 2, ANSWER: 3, BASS: 4, CLICK: 10}
 """The channels by which the sound process knows the parts."""
 
@@ -135,6 +135,8 @@ class Outlets:
         for key, parts in sorted(self._down.items()):
             for part in sorted(parts):
                 self._release(part, key, now)
+        if self._sound is not None:
+            self._sound.send(bytes((CONTROL, ALL_NOTES_OFF, 0)))
 
     def sweep(self, now: float) -> None:
         """Release every key of every channel that we play, whether we know it to be down or not, at the pace of a line."""

@@ -13,7 +13,7 @@ from __future__ import annotations
 import gc
 import traceback
 from collections import deque
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Protocol
 
@@ -49,6 +49,7 @@ TWICE = 2.0
 BUSY = 10.0
 """Notes dropped because the computer was busy are told at most this often, in seconds."""
 CUT = "cut"
+NOT_PLAYING = (TACET, READY, FINE)
 
 DIVISION_ROLES = {"melody": "Melody manual", "figure": "Figure manual", "pedal": "Pedal", "drums": "Drums"}
 PART_ROLES = {"figure": "Figure out", "answer": "Answer out", "bass": "Bass out", "click": "Click out"}
@@ -71,6 +72,8 @@ class Heart(Protocol):
     """What the runner needs of the guardian's pipe."""
 
     def beat(self, now: float) -> None: ...
+
+    def rest(self) -> None: ...
 
 
 class Runner:
@@ -114,7 +117,8 @@ class Runner:
         self._interpreter, self._outlets = interpreter, outlets
         self._take, self._painter, self._publish, self._heart = take, painter, publish, heart
         self._every, self._watch, self._watched, self._overheard = every, watch, watched, overheard
-        self._chores, self._unit = iter(chores), switch_unit
+        self._chores: Iterator[object] | None = iter(chores)
+        self._unit = switch_unit
         self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
         self._ports = _ports(profile) if watch is not None else {}
         self._away: set[str] = set()
@@ -165,11 +169,11 @@ class Runner:
         self._leaving = True
 
     def orphan(self) -> None:
-        """Nobody watches any more: end after the fine."""
+        """Nobody watches any more: end after the fine, or at once where nothing has begun."""
         self._orphaned = True
 
     def _over(self) -> bool:
-        if self._leaving or (self._orphaned and self._state in (FINE, TACET)):
+        if self._leaving or (self._orphaned and self._state in NOT_PLAYING):
             return True
         return self._timeline.over and self._band.next_due() is None and self._outlets.next_due() is None
 
@@ -196,10 +200,11 @@ class Runner:
 
     def _arrived(self, arrival: Arrival) -> None:
         heard = self._timeline.now()
+        at = min(arrival.at, heard)
         if isinstance(arrival.what, Request):
-            self._asked(arrival.what, arrival.at, heard)
+            self._asked(arrival.what, at, heard)
             return
-        self._hear(self._interpreter.events(arrival.at, heard, arrival.port, arrival.what), heard)
+        self._hear(self._interpreter.events(at, heard, arrival.port, arrival.what), heard)
         if self._overheard is not None:
             self._overheard(arrival.what)
 
@@ -260,12 +265,22 @@ class Runner:
         if self._outlets.dropped != self._dropped and now - self._told_busy > BUSY:
             missing, self._told_busy = self._outlets.dropped - self._dropped, now
             self._dropped = self._outlets.dropped
-            self._tell(f"the computer was busy: {missing} notes were too late and left out", now, "caution")
-        if self._state in (TACET, READY):
-            next(self._chores, None)
+            self._tell(f"the computer was busy: too late and left out: {missing}", now, "caution")
+        if self._state in NOT_PLAYING and not self._outlets.sounding:
+            self._do_a_chore()
         if now >= self._paint_at:
             self._paint_at = now + PICTURES
             self._paint(now)
+
+    def _do_a_chore(self) -> None:
+        if self._chores is None:
+            return
+        if self._heart is not None:
+            self._heart.rest()
+        try:
+            next(self._chores)
+        except StopIteration:
+            self._chores = None
 
     def _look_after_ports(self, now: float) -> None:
         if self._watch is None:
@@ -335,5 +350,5 @@ def _ports(profile: Profile) -> dict[tuple[str, bool], PortHealth]:
     return {
         key: PortHealth(role=", ".join(names), name=key[0], well=False, text="opening")
         for key, names in roles.items()
-        if key[0] != SCRIPT
+        if key[0] not in ("", SCRIPT)
     }

@@ -1,8 +1,8 @@
 """Takes: written as they happen, read back, and made from a Standard MIDI File. The format is in ``take_lines``.
 
-The writer never makes the music wait and never stops it: lines are handed to a thread that writes them at once, so that a
-crash loses no more than what was handed over in the last moment. When the disk is full that is told once, the latest lines
-are kept, and written when there is room again.
+The writer never makes the music wait and never stops it: lines are handed to a thread that writes them at once and brings them
+to the disk itself within a second, so that a crash loses no more than that. When the disk is full that is told once, the
+latest lines are kept, and written when there is room again.
 
 A MIDI file's notes are heard as if played live on the console of the profile, by any port: ``heard`` is ``at``, counted from
 the start of the file by its tempo map (Standard MIDI Files 1.0; 120 a minute where it states none). The file's end lets go
@@ -14,8 +14,10 @@ from __future__ import annotations
 import json
 import os
 import threading
+import time
 from collections import deque
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any
@@ -41,6 +43,8 @@ KEPT = 20000
 """Lines kept while the disk takes none: some ten minutes of music."""
 AGAIN = 5.0
 """Seconds until a disk that took nothing is tried again."""
+SAFE = 0.5
+"""How often what was written is brought to the disk itself, in seconds."""
 MICROSECONDS = 500_000
 """Of a quarter note, where a MIDI file states no tempo."""
 
@@ -182,6 +186,8 @@ class TakeWriter:
         self._told = False
         self._rest = b""
         """What is left of the line that is being written."""
+        self._unsafe = False
+        """Whether something was written that may be lost when the machine goes off."""
         self._lines.put(as_line(header_as_json(header)))
         self._thread = threading.Thread(target=self._work, name="take", daemon=True)
         self._thread.start()
@@ -215,10 +221,10 @@ class TakeWriter:
 
     def _work(self) -> None:
         waiting: deque[bytes] = deque(maxlen=KEPT)
-        going_on = True
+        going_on, safe_at = True, time.monotonic()
         while going_on:
             try:
-                line = self._lines.get(timeout=AGAIN if waiting else None)
+                line = self._lines.get(timeout=AGAIN if waiting else SAFE if self._unsafe else None)
                 while line is not None:
                     waiting.append(line.encode("utf-8", "backslashreplace") + b"\n")
                     line = self._lines.get_nowait()
@@ -226,6 +232,15 @@ class TakeWriter:
             except Empty:
                 pass
             self._put(waiting)
+            if self._unsafe and (not going_on or time.monotonic() - safe_at >= SAFE):
+                self._make_safe()
+                safe_at = time.monotonic()
+
+    def _make_safe(self) -> None:
+        """See to it that what was written outlives the machine."""
+        self._unsafe = False
+        with suppress(OSError):  # a file that is no file on a disk cannot be made safer
+            os.fsync(self._file)
 
     def _put(self, waiting: deque[bytes]) -> None:
         """Write what waits; what the disk does not take goes on waiting."""
@@ -233,6 +248,7 @@ class TakeWriter:
             while self._rest or waiting:
                 self._rest = self._rest or waiting.popleft()
                 self._rest = self._rest[os.write(self._file, self._rest) :]
+                self._unsafe = True
         except OSError as error:
             if not self._told:
                 self._told = True

@@ -173,7 +173,7 @@ def test_without_a_take_it_begins_where_it_began(take: str) -> None:
         pytest.param({"kind": "wrong", "text": "no"}, "no", id="wrong"),
         pytest.param(
             {"kind": "silenced", "why": "hung", "after_ms": 3.0, "notes": 4},
-            "the band did not answer any more and was ended with 4 notes down: the organ has been silenced",
+            "the band did not answer any more and was ended with keys down (4): the organ has been silenced",
             id="silenced",
         ),
         pytest.param({"kind": "ended", "why": "died", "code": -9}, "the band died", id="died"),
@@ -206,6 +206,9 @@ class FakeEnsemble:
 
     def news(self, wait: float = 0.0) -> None:
         return None
+
+    def has_ended(self, *, within: float) -> bool:
+        return not self.playing
 
 
 @pytest.fixture

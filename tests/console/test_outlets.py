@@ -164,6 +164,16 @@ def test_the_sound_process_hears_every_part_as_on_the_plain_console() -> None:
     assert sound.came == [(0x91, 60, 64), (0x99, 76, 64), (0x81, 60, 64), (0x89, 76, 64)]
 
 
+def test_stopping_silences_the_sound_process_too() -> None:
+    """Controller 123 is all notes off (MIDI 1.0); it goes to our own sound process and to no organ."""
+    organ, sound = Wire(), Wire()
+    outlets = Outlets(PLAIN, {"": organ}, sound=sound)
+    outlets.play(on(76, part="click"), 1.0)
+    outlets.release_all(1.1)
+    assert sound.came[-1][:2] == (0xB0, 123)
+    assert organ.came == []
+
+
 MOVES = st.lists(
     st.tuples(
         st.sampled_from(["figure", "answer", "bass", "click"]),

@@ -206,6 +206,22 @@ def test_when_nobody_watches_it_ends_after_the_fine() -> None:
     assert setting.timeline.now() == 3.0
 
 
+def test_when_nobody_watches_and_nothing_has_begun_it_ends_at_once() -> None:
+    """Else a forgotten band would play with the next hymn."""
+    setting = Setting(performance(unfold(read_chart(QUAY)), Settings()), [(1.0, D_FOOT)])
+    setting.runner.orphan()
+    assert setting.run() == ENDED
+    assert setting.wire.came == []
+
+
+def test_what_was_asked_before_the_clock_began_is_heard_as_of_now() -> None:
+    setting = Setting(ScriptedBand(), [(1.0, Request(ask="cue"))])
+    setting.timeline.wait = lambda until, *, sharp=False: [Arrival(9.0, "desk", Request(ask="leave"))]  # type: ignore[method-assign]
+    assert setting.run() == ENDED
+    setting.runner._arrived(Arrival(9.0, "desk", Request(ask="cue")))
+    assert setting.band.heard == [SwitchPressed(at=0.0, heard=0.0, unit="change")]
+
+
 def test_nods_to_begin_with_are_heard_first() -> None:
     setting = Setting(ScriptedBand(), [(1.0, D_FOOT)])
     setting.run(Nodded(at=0.0, heard=0.0, nod="up"))
@@ -255,7 +271,7 @@ def test_notes_that_are_too_late_are_left_out_and_told() -> None:
     setting = Setting(ScriptedBand(lambda event: [on(62, event.heard - 1.0), off(62, event.heard)]), [(2.0, D_FOOT)])
     setting.run()
     assert setting.wire.came == []
-    assert setting.told == ["the computer was busy: 1 notes were too late and left out"]
+    assert setting.told == ["the computer was busy: too late and left out: 1"]
 
 
 def test_a_full_disk_is_told_and_the_music_goes_on() -> None:
@@ -364,14 +380,31 @@ def test_pictures_are_few_and_none_is_shown_twice(tmp_path: Path) -> None:
     assert {picture.section for picture in pictures} == {"Verse", "Ending"}
 
 
-def test_chores_are_done_while_nothing_plays() -> None:
+class Heart:
+    """Keeps what the guardian is told."""
+
+    def __init__(self) -> None:
+        self.told: list[str] = []
+
+    def beat(self, now: float) -> None:
+        self.told.append("beat")
+
+    def rest(self) -> None:
+        self.told.append("rest")
+
+
+def test_chores_are_done_while_nothing_plays_and_the_guardian_knows() -> None:
     route = unfold(read_chart(QUAY))
     arrange_at = arrangements(route, Settings())
     done: list[int] = []
+    heart = Heart()
     setting = Setting(
         performance(route, Settings()),
         [(1.0, bytes((0xFE,))), (2.0, D_FOOT), (2.1, D_UP)],
         chores=(done.append(lift) or arrange_at(lift) for lift in range(9)),
+        heart=heart,
     )
     setting.run()
     assert done == [0]
+    assert heart.told[:3] == ["beat", "rest", "beat"]
+    assert heart.told.count("rest") == 1
