@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from math import ceil
 from typing import TYPE_CHECKING
 
 from charts.chart import TAG, TAG_END, VAMP, VAMP_END
@@ -36,7 +37,8 @@ def take(band: Performance, nod: str, argument: int | None, at: float) -> list[A
     act, where = ACTS[nod]
     if band.state not in where:
         return [Told(at=band.now, text=f"'{nod}' means nothing while {band.state}")]
-    return [NodTaken(at=band.now, nod=nod), *act(band, argument, at)]
+    bars = argument if nod == "to" or (argument or 0) > 0 else None  # no bars at all, or fewer, are none asked for
+    return [NodTaken(at=band.now, nod=nod), *act(band, bars, at)]
 
 
 def in_words(band: Performance) -> tuple[str, ...]:
@@ -69,61 +71,60 @@ def _marked(band: Performance, opening: str, closing: str) -> tuple[int, int] | 
 
 
 def _ready(band: Performance, _argument: int | None, _at: float) -> list[Action]:
-    band.listening.hypotheses = ()
-    band.bar = band.first_bar()
-    band.passed = band.cursor = band.route.bars[band.bar].position
-    band.fine_at = None
-    band.pulse, band.change = None, None
+    band.to_the_start()
     return band.become(states.READY, band.now)
 
 
 def _tacet(band: Performance, _argument: int | None, _at: float) -> list[Action]:
-    band.waiting, band.loop, band.final, band.fine_at, band.closing = None, None, False, None, None
-    band.count_in.clear()
-    band.plan.lift()
+    if band.change is not None:
+        band.home_key()
+    band.to_the_start()
     return [*band.sounding.end_all(band.now), *band.become(states.TACET, band.now)]
 
 
 def _count(band: Performance, _argument: int | None, at: float) -> list[Action]:
-    band.listening.hypotheses = ()
-    band.fine_at, band.change = None, None
-    band.bar = band.first_bar()
+    band.to_the_start()
     bar = band.route.bars[band.bar]
     period, beat = band.home_period(bar), float(bar.meter.counted_beat)
     bpm = 60.0 / (period * beat)
     bars = band.settings.count_in if band.settings.count_in >= 0 else (1 if bpm > 70 else 2)
     if bars == 0:
-        return [*_ready(band, None, at), *band.begin_by_hand(at)]
+        return [*band.become(states.READY, band.now), *band.begin_by_hand(at)]
     length = float(bar.meter.bar_length)
-    lead_in = bars * length + (length - float(bar.length) if bar.number == 0 else 0.0)
+    lead_in = bars * length + float(band.passed - bar.position)
+    lead_in += length - float(bar.length) if bar.number == 0 else 0.0
     steady = band.settings.time_lead == "click"
     band.pulse = replace(Pulse.begin(0.0, band.now, period, beat, steady=steady), beat=beat)
-    band.passed = band.cursor = bar.position
-    band.offset = float(bar.position) - lead_in
-    beats = int(lead_in / beat)
-    band.count_in = [
-        (band.pulse.time_of(k * beat), ACCENT if k % bar.meter.counted_beats == 0 else BEAT) for k in range(beats)
-    ]
+    band.offset = float(band.passed) - lead_in
+    beats = ceil(lead_in / beat - 1e-9)
+    band.count_in = [(k * beat, ACCENT if k % bar.meter.counted_beats == 0 else BEAT) for k in range(beats)]
     return band.become(states.COUNT_IN, band.now)
+
+
+def _lead_on(band: Performance) -> list[Action]:
+    """A nod says where to go: where the chord goes round because its cue is missing, it is left at its end without one."""
+    if not band.moving:
+        return []
+    if band.loop is not None:
+        band.loop, band.nodded_on, band.missed = None, True, 0
+        band.place_known(band.here.index)
+    return band.flow(band.now)
 
 
 def _again(band: Performance, _argument: int | None, _at: float) -> list[Action]:
     first, last = _step_bars(band)
     band.plan.lay(last, Detour(first, "again"))
-    return []
+    return _lead_on(band)
 
 
 def _on(band: Performance, _argument: int | None, at: float) -> list[Action]:
     band.plan.lift()
     if band.pulse is None or band.change is None:
         return []
-    if band.loop is not None:
-        band.loop = None
-        return band.flow(band.now)
     if band.final:
         return band.finish(band.now)
     if band.state != states.HOLDING:
-        return band.flow(band.now)
+        return _lead_on(band)
     following = band.plan.next_change(band.change)
     if following is None:
         return band.finish(band.now)
@@ -140,13 +141,13 @@ def _vamp(band: Performance, argument: int | None, _at: float) -> list[Action]:
     start, end = marked or (max(first, band.bar - (argument or LOOP_BARS) + 1), band.bar)
     band.plan.lift()
     band.plan.lay(end, Detour(start, "vamp", stays=True))
-    return band.become(states.VAMPING, band.now)
+    return _lead_on(band)
 
 
 def _hold(band: Performance, _argument: int | None, _at: float) -> list[Action]:
-    band.sounding.hold()
+    actions = band.hold(band.now)
     band.waiting, band.loop = None, None
-    return band.become(states.HOLDING, band.now)
+    return [*actions, *band.become(states.HOLDING, band.now)]
 
 
 def _out(band: Performance, _argument: int | None, _at: float) -> list[Action]:
@@ -164,17 +165,17 @@ def _tag(band: Performance, argument: int | None, _at: float) -> list[Action]:
     first, last = _step_bars(band)
     start, end = marked or (max(first, last - (argument or TAG_BARS) + 1), last)
     band.plan.lay(end, Detour(start, "tag"))
-    return []
+    return _lead_on(band)
 
 
 def _close(band: Performance, _argument: int | None, _at: float) -> list[Action]:
     _, last = _step_bars(band)
     ending = band.reading.ending_bar
-    if band.reading.in_ending(band.route.bars[band.bar]):
-        return []
+    band.may_end = True
     band.plan.lift()
-    band.plan.lay(last, Detour(ending, "close"))
-    return band.flow(band.now) if band.state == states.VAMPING and band.loop is None else []
+    if last < ending:
+        band.plan.lay(last, Detour(ending, "close"))
+    return _lead_on(band)
 
 
 def _cut(band: Performance, _argument: int | None, _at: float) -> list[Action]:
@@ -184,6 +185,8 @@ def _cut(band: Performance, _argument: int | None, _at: float) -> list[Action]:
 def _lift(semitones: int) -> Act:
     def act(band: Performance, _argument: int | None, _at: float) -> list[Action]:
         band.listening.lift_asked += semitones
+        if band.state in _SILENT:  # there is no bar line to wait for
+            band.lift_key()
         return []
 
     return act
@@ -204,12 +207,13 @@ def _tap(band: Performance, _argument: int | None, at: float) -> list[Action]:
         return []
     beat = float(band.route.bars[band.bar].meter.counted_beat)
     period = (band.taps[-1] - band.taps[0]) / (len(band.taps) - 1) / beat
-    if band.pulse is None:
+    if band.state in _SILENT or band.pulse is None:
         first = band.route.bars[band.first_bar()]
         band.home = period * (60.0 / first.quarter_bpm) / (60.0 / band.route.bars[band.bar].quarter_bpm)
     else:
-        nearest = beat * round(band.position_at(at) / beat) - band.offset
-        band.pulse = replace(band.pulse.at_tempo(period, band.now), count=nearest, time=at)
+        bar, place = band.route.bars[band.bar], band.position_at(at)
+        nearest = min((*band.route.beats(bar), bar.end), key=lambda position: abs(float(position) - place))
+        band.pulse = replace(band.pulse.at_tempo(period, band.now), count=float(nearest) - band.offset, time=at)
         band.listening.retimed(band.pulse)
     return [Told(at=band.now, text=f"tempo {60.0 / (period * beat):.0f}", kind="note")]
 
@@ -220,15 +224,16 @@ def _to(band: Performance, argument: int | None, _at: float) -> list[Action]:
         return [Told(at=band.now, text="there is no such step in the roadmap", kind="caution")]
     band.plan.lift()
     band.plan.lay(band.bar, Detour(steps[0], f"to {band.route.bars[steps[0]].section}"))
-    return []
+    return _lead_on(band)
 
 
 _PLAYED = frozenset({states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING})
 _ANY = frozenset(states.STATES)
+_SILENT = frozenset({states.TACET, states.READY, states.FINE})
 
 ACTS: dict[str, tuple[Act, frozenset[str]]] = {
     "ready": (_ready, frozenset({states.TACET, states.FINE})),
-    "count": (_count, frozenset({states.TACET, states.READY, states.FINE})),
+    "count": (_count, _SILENT),
     "tacet": (_tacet, _ANY - {states.TACET}),
     "again": (_again, _PLAYED),
     "on": (_on, _PLAYED),
@@ -238,7 +243,7 @@ ACTS: dict[str, tuple[Act, frozenset[str]]] = {
     "in": (_in, _ANY),
     "tag": (_tag, _PLAYED),
     "close": (_close, _PLAYED),
-    "cut": (_cut, _ANY - {states.TACET, states.READY, states.FINE}),
+    "cut": (_cut, _ANY - _SILENT),
     "up": (_lift(1), _ANY),
     "down": (_lift(-1), _ANY),
     "fuller": (_fuller(1), _ANY),

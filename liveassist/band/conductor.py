@@ -46,13 +46,17 @@ class Known:
     patience: str
     missed: int
     """Changes carried on through since the last cue."""
+    nodded: bool
+    """A nod has asked for the change."""
     ending: bool
-    """The change is the door to the ending, or the last chord."""
+    """The change is the door to the ending, or the last chord, and ``close`` was not asked."""
     ritard: bool
 
 
 def when_missing(known: Known) -> str:
     """The grace has run out and no cue came."""
+    if known.nodded:
+        return GO_ON
     if known.ritard:
         return STAND
     if known.ending:

@@ -28,7 +28,7 @@ from liveassist.band.events import (
     Told,
 )
 from liveassist.band.listening import AHEAD, JUMP, NO_CUE, TWIN, Hypothesis, Verdict
-from liveassist.band.playing import Playing
+from liveassist.band.playing import TOO_LATE, Playing
 from liveassist.band.pulse import Pulse
 from liveassist.band.view import View
 
@@ -96,7 +96,7 @@ class Performance(Playing):
 
     def _key_down(self, division: str, key: int, at: float) -> list[Action]:
         bounced = division == PEDAL and self._latest_foot is not None and self._latest_foot[1] == key
-        bounced = bounced and at - self._latest_foot[0] < TWIN  # type: ignore[index]
+        bounced = bounced and abs(at - self._latest_foot[0]) < TWIN  # type: ignore[index]
         self.keys.press(division, key, at)
         if self.state in (states.TACET, states.FINE):
             return []
@@ -133,16 +133,16 @@ class Performance(Playing):
 
     def _foot(self, key: int, at: float) -> list[Action]:
         """A pedal went down."""
-        if self.settings.place_lead == "bars" or (self.settings.place_lead == "switch" and self.pulse is not None):
-            return self.begin_by_hand(at) if self.state == states.READY else []
         if self.settings.place_lead == "switch":
             return []
+        if self.settings.place_lead == "bars":
+            return self.begin_by_hand(at) if self.state == states.READY else []
         pitch_class = key % 12
         if self.state == states.COUNT_IN:
             return self._foot_in_count(pitch_class, at)
         believed = self.listening.hypotheses
         twin = self._latest_foot
-        if twin is not None and at - twin[0] < TWIN:
+        if twin is not None and abs(at - twin[0]) < TWIN:
             if twin[3] or (key > twin[1] and not self._right(pitch_class)):
                 return []
             believed = self.listening.hypotheses = twin[2]
@@ -189,9 +189,8 @@ class Performance(Playing):
 
     def _first_cue(self) -> int:
         """The first change that has a bass, from the bar at which to start."""
-        start = self.plan.first_change(self.first_bar())
-        assert start is not None
-        return next((i for i in range(start, len(self.route.changes)) if self.route.changes[i].bass is not None), start)
+        with_bass = (change.index for change in self.route.changes[self.first :] if change.bass is not None)
+        return next(with_bass, self.first)
 
     def _start(self, verdict: Verdict, pitch_class: int, at: float) -> list[Action]:
         """The first foot, or a later one while the start was in doubt."""
@@ -207,16 +206,14 @@ class Performance(Playing):
 
     def begin_by_hand(self, at: float) -> list[Action]:
         """Start at the first bar now: a switch, or a foot where the place is counted."""
-        change = self.plan.first_change(self.first_bar())
-        assert change is not None
-        pulse = self._pulse_from(change, at)
-        self.listening.moved(change, pulse.count, pulse)
-        return self.begin(change, self.now, pulse, 1.0, cued=True)
+        pulse = self._pulse_from(self.first, at)
+        self.listening.moved(self.first, pulse.count, pulse)
+        return self.begin(self.first, self.now, pulse, 1.0, cued=True)
 
     def _foot_in_count(self, pitch_class: int, at: float) -> list[Action]:
         """During the count-in the first foot may come a little before the first beat."""
-        change = self.plan.first_change(self.bar)
-        assert change is not None and self.pulse is not None
+        change = self.first
+        assert self.pulse is not None
         early = self.time_of(self.passed) - at
         if early > NEAR * self.beat_seconds() or not self.listening.exact(change, pitch_class):
             return []
@@ -247,7 +244,15 @@ class Performance(Playing):
         offset = float(self.route.changes[best.change].position) - best.count
         if not ahead:
             self.plan.lift()
-        actions = self.enter(best.change, self.now, pulse=best.pulse, offset=offset, sure=verdict.sure, cued=True)
+        actions = self.enter(
+            best.change,
+            self.now,
+            pulse=best.pulse,
+            offset=offset,
+            sure=verdict.sure,
+            cued=True,
+            attack=self.now - at <= TOO_LATE,
+        )
         return [*actions, Told(at=self.now, text=text)]
 
     def _chosen(self, verdict: Verdict, pitch_class: int) -> Verdict:
@@ -347,17 +352,17 @@ class Performance(Playing):
 
     def _next_of(self, unit: str) -> tuple[int | None, float]:
         """The change that a press leads to, and the distance to it in quarter notes."""
-        change, distance = self.change, 0.0
-        start = self.route.bars[self.route.changes[change].bar] if change is not None else None
-        while change is not None:
+        if unit == "section" and self.vamping:
+            self.plan.lift()
+        change, distance = self.here.index, 0.0
+        for _ in self.route.changes:
             following = self.plan.next_change(change)
             if following is None:
                 return None, distance
-            change, distance = following[0], distance + following[1]
+            before, change, distance = change, following[0], distance + following[1]
             bar = self.route.bars[self.route.changes[change].bar]
-            if unit == "change" or (unit == "bar" and bar is not start):
-                return change, distance
-            if unit == "section" and bar.starts_section and bar is not start:
+            over_barline = change <= before or bar.index != self.route.changes[before].bar
+            if unit == "change" or (over_barline and (unit == "bar" or bar.starts_section)):
                 return change, distance
         return None, distance
 

@@ -62,6 +62,11 @@ class Plan:
         """The detour at the end of a bar, if there is one."""
         return self._detours.get(bar)
 
+    def vamp(self, bar: int) -> Detour | None:
+        """The vamp that a bar goes round in, if it is in one."""
+        around = (detour for end, detour in self._detours.items() if detour.stays and detour.to <= bar <= end)
+        return next(around, None)
+
     @property
     def asked(self) -> tuple[Detour, ...]:
         """The detours that lie ahead, in order of their bars."""

@@ -15,13 +15,14 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 from charts.chart import A_TEMPO, HOLD
-from charts.route import Route, RouteBar
+from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import CLICK, FIGURE, Arrangement
 from liveassist.band import states
 from liveassist.band.click import LENGTH, click_pitch
-from liveassist.band.conductor import BE_SILENT, GO_ON, GRACE, STOP, VAMP, Known, Reading, grace, when_missing
+from liveassist.band.conductor import BE_SILENT, GO_ON, GRACE, PASS, STOP, VAMP, Known, Reading, grace, when_missing
 from liveassist.band.events import MELODY_MANUAL, PEDAL, Action, BeatIs, PlaceIs, StateIs, Told
 from liveassist.band.listening import Listening
 from liveassist.band.plan import Plan
@@ -31,7 +32,8 @@ from liveassist.band.sounding import SoundingNotes, Start
 from liveassist.settings import Settings
 
 TOO_LATE = 0.080
-"""A note that a corrected pulse moves further than this into the past is dropped, in seconds. An end never is."""
+"""A note that a corrected pulse moves further than this into the past, or whose cue was delivered so late, is dropped, in
+seconds. An end never is."""
 SILENT_BEATS = 2
 """A vamp stops attacking when no key of the player's has been down for so many beats."""
 CLOSING, AFTER_FINE = 2.0, 2.0
@@ -39,6 +41,8 @@ CLOSING, AFTER_FINE = 2.0, 2.0
 the song goes on is followed."""
 GRID = 960
 """Positions worked out from time are rounded to this share of a quarter note."""
+
+_SOUNDED = frozenset({states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING})
 
 END, CHANGE, BEAT, START = range(4)
 Moment = tuple[float, int, Callable[[float], list[Action]]]
@@ -83,6 +87,12 @@ class Playing:
         self.sure = 1.0
         self.fullness = settings.fullness
         self.out = settings.out
+        self.pushed: int | None = None
+        """The change that was struck ahead of its place."""
+        self.nodded_on = False
+        """The nod ``on`` has asked for the next change: it needs no cue."""
+        self.may_end = False
+        """The nod ``close`` allows the ending to be entered by the clock."""
         self.taps: list[float] = []
         self.missed = 0
         self.final = False
@@ -94,6 +104,7 @@ class Playing:
         self.waiting: Waiting | None = None
         self.loop: Loop | None = None
         self.count_in: list[tuple[float, int]] = []
+        """Counts and keys of the clicks still to come."""
         self.pulse: Pulse | None = None
         self.offset = 0.0
         self.bar = self.first_bar()
@@ -106,8 +117,15 @@ class Playing:
 
     # -- questions ------------------------------------------------------------------------------------------------
 
+    @cached_property
+    def first(self) -> int:
+        """The change at which the song begins: the first chord written at or after the bar asked for, or the last of all."""
+        bar = min(max(0, self.settings.from_bar), len(self.route.bars) - 1)
+        change = self.plan.first_change(bar)
+        return len(self.route.changes) - 1 if change is None else change
+
     def first_bar(self) -> int:
-        return min(max(0, self.settings.from_bar), len(self.route.bars) - 1)
+        return self.route.changes[self.first].bar
 
     def home_period(self, bar: RouteBar) -> float:
         """Seconds per quarter note at the written tempo of a bar, as set or tapped for the start."""
@@ -115,6 +133,12 @@ class Playing:
         if not self.home:
             return written
         return self.home * written / (60.0 / self.route.bars[self.first_bar()].quarter_bpm)
+
+    @property
+    def here(self) -> RouteChange:
+        """The change that is being played. To be asked only once the song has begun."""
+        assert self.change is not None
+        return self.route.changes[self.change]
 
     def time_of(self, position: Fraction) -> float:
         """When a position falls by the pulse and the place as they are now."""
@@ -158,8 +182,13 @@ class Playing:
                 return bar, index
         return bar, None
 
+    @property
+    def vamping(self) -> bool:
+        """Whether the bar being played is one of a vamp that was asked for."""
+        return self.plan.vamp(self.bar) is not None
+
     def level(self) -> int:
-        thinned = 1 if self.loop is None and any(detour.stays for detour in self.plan.asked) else 0
+        thinned = 1 if self.loop is None and self.vamping else 0
         return min(4, max(1, self.fullness - thinned))
 
     def silent_figure(self) -> bool:
@@ -183,8 +212,10 @@ class Playing:
             yield self.pulse.time_of(end), END, self._end_due
         if self.state == states.COUNT_IN:
             if self.count_in:
-                yield self.count_in[0][0], START, self._count
+                yield self.pulse.time_of(self.count_in[0][0]), START, self._count
             yield self.time_of(self.passed), CHANGE, self._counted_in
+        if self.beat_next is not None and self.beat_next <= self.passed and self.state in _SOUNDED:
+            yield self.time_of(self.beat_next), BEAT, self._beat  # the beat of a chord that stands
         if not self.moving:
             return
         if self.waiting is not None:
@@ -193,7 +224,7 @@ class Playing:
             return
         boundary = self.boundary()
         yield self.time_of(boundary), CHANGE, self._arrive
-        if self.beat_next is not None and self.beat_next < boundary:
+        if self.beat_next is not None and self.passed < self.beat_next < boundary:
             yield self.time_of(self.beat_next), BEAT, self._beat
         if self.loop is not None and self.keys.silent_since is not None and self.settings.place_lead == "feet":
             silent = max(self.keys.silent_since, self.pulse.time_of(self.loop.since))
@@ -216,10 +247,13 @@ class Playing:
 
     def _beat(self, at: float) -> list[Action]:
         """A counted beat falls."""
-        assert self.beat_next is not None and self.pulse is not None
+        assert self.beat_next is not None
         position = self.beat_next
-        bar = self.route.bars[self.bar]
-        self.beat_next = position + bar.meter.counted_beat
+        self.beat_next = position + self.route.bars[self.bar].meter.counted_beat
+        return self._tell_beat(position, self.route.bars[self.bar], at)
+
+    def _tell_beat(self, position: Fraction, bar: RouteBar, at: float) -> list[Action]:
+        """A beat is told, and clicked where a click is asked for."""
         actions: list[Action] = [BeatIs(at=at, position=position)]
         if self.settings.click:
             actions += self._click(click_pitch(float(bar.beat_at(position))), at, position)
@@ -250,6 +284,8 @@ class Playing:
         for note in self.arrangement.notes_at(self.level(), position):
             if note.change != self.change and not self._pushes(note.change):
                 continue
+            if note.change != self.change:
+                self.pushed = note.change
             count = float(position) - self.offset
             length = float(note.length)
             ends = max(count + length, self.pulse.count_at(at) + length / 2)
@@ -267,13 +303,25 @@ class Playing:
         return gone >= float(self.route.bars[self.bar].meter.bar_length) - 1e-6
 
     def _strike_held(self, position: Fraction, at: float) -> list[Action]:
-        assert self.loop is not None and self.change is not None
-        voicing = self.arrangement.voicings[self.level()][self.change]
+        assert self.loop is not None
         ends = float(self.loop.end) - self.offset - 0.25
-        starts = [
-            Start(part=FIGURE, pitch=pitch, position=position, change=self.change, ends=ends) for pitch in voicing
-        ]
-        return [*self.sounding.start(starts, at)]
+        return [*self.sounding.start([self._held(pitch, position, ends) for pitch in self._voicing()], at)]
+
+    def _voicing(self) -> tuple[int, ...]:
+        """The chord being played, as held."""
+        return self.arrangement.voicings[self.level()][self.here.index]
+
+    def _held(self, pitch: int, position: Fraction, ends: float | None) -> Start:
+        return Start(part=FIGURE, pitch=pitch, position=position, change=self.here.index, ends=ends)
+
+    def hold(self, at: float) -> list[Action]:
+        """The chord is held until it is let go; where it is between two attacks, it is struck again."""
+        actions: list[Action] = []
+        if self.change is not None and not self.silent_figure() and not self.sounding.busy(FIGURE):
+            starts = [self._held(pitch, self.passed, None) for pitch in self._voicing()]
+            actions += self.sounding.start(starts, at)
+        self.sounding.hold()
+        return actions
 
     # -- moving ---------------------------------------------------------------------------------------------------
 
@@ -286,8 +334,12 @@ class Playing:
         return [StateIs(at=at, state=state)]
 
     def flow(self, at: float) -> list[Action]:
-        """Back to playing, or to the ending where the place lies in it."""
-        in_ending = self.change is not None and self.reading.in_ending(self.route.bars[self.bar])
+        """On with what the place says: a vamp that was asked for, the ending, or just playing."""
+        if self.vamping:
+            return self.become(states.VAMPING, at)
+        in_ending = self.change is not None and self.reading.in_ending(
+            self.route.bars[self.route.changes[self.change].bar]
+        )
         return self.become(states.ENDING if in_ending else states.PLAYING, at)
 
     def begin(self, change: int, at: float, pulse: Pulse, sure: float, *, cued: bool) -> list[Action]:
@@ -311,18 +363,18 @@ class Playing:
         here = self.route.changes[change]
         before = self.route.bars[self.bar]
         beat_told = self.waiting is not None and self.waiting.beat_told and self.waiting.change == change
-        if here.bar != self.bar or (self.plan.detour(self.bar) is not None and here.position < self.passed):
+        if here.bar != self.bar or (self.plan.detour(self.bar) is not None and here.position <= self.passed):
             self.plan.taken(self.bar)
-            self._cross_barline()
+            self.lift_key()
         bar = self.route.bars[here.bar]
-        moved = change != self.change or cued is False
+        moved = change != self.change or not cued
         self.offset, self.sure = offset, sure
         self.pulse = self._in_tempo(change, before, bar, pulse, at)
         if self.pulse is not pulse:
             self.listening.retimed(self.pulse, change)
         self.bar, self.change, self.passed = here.bar, change, here.position
         self.listening.bar = here.bar
-        self.waiting, self.loop = None, None
+        self.waiting, self.loop, self.nodded_on = None, None, False
         self.final, self.closing = False, None
         if cued:
             self.missed = 0
@@ -331,26 +383,27 @@ class Playing:
         if beat_told and beats and beats[0] == here.position:
             beats = beats[1:]
         self.beat_next = beats[0] if beats else bar.end + beat
-        actions: list[Action] = [*self.sounding.end_all(at, part=FIGURE, spare=None if cued else change)]
+        pushed = self.pushed == change
+        actions: list[Action] = [*self.sounding.end_all(at, part=FIGURE, spare=change if pushed else None)]
         actions += self.flow(at)
         if moved:
             bpm = self.pulse.bpm(float(beat))
             actions.append(PlaceIs(at=at, change=change, position=here.position, bpm=bpm, sure=sure))
-        self.cursor = here.position + Fraction(1, GRID)
-        if attack:
-            first = here.position + self.reading.shifts[change]
-            actions += self._strike(first, at)
-            self.cursor = max(self.cursor, first + Fraction(1, GRID))
-        else:
+        self.cursor, self.pushed = here.position, None
+        first = here.position + self.reading.shifts[change]
+        if not attack:
             self.skip_to(at)
+        elif not pushed and (cued or first <= here.position):
+            actions += self._strike(first, at)
+            self.cursor = max(self.cursor, first) + Fraction(1, GRID)
         return actions + self._stand_still(change, at, cued=cued)
 
     def _stand_still(self, change: int, at: float, *, cued: bool) -> list[Action]:
         """A marked hold, or the last chord: what sounds is held."""
         if self.settings.place_lead == "bars":
             return []
-        if change == len(self.route.changes) - 1:
-            if cued or self.keys.down[PEDAL]:
+        if change == len(self.route.changes) - 1 and self.plan.detour(self.bar) is None:
+            if cued or self.keys.down[PEDAL] or self.settings.place_lead == "switch":
                 self.final = True
                 self.sounding.hold()
             return []
@@ -360,25 +413,35 @@ class Playing:
         return []
 
     def _in_tempo(self, change: int, before: RouteBar, bar: RouteBar, pulse: Pulse, at: float) -> Pulse:
-        """The pulse at a change: other written tempi, the end of a ritard, beats of another length."""
+        """The pulse at a change: as written for its bar, and as it was before a ritard that ends here."""
         period = pulse.period
-        if bar.quarter_bpm != before.quarter_bpm:
-            pulse = pulse.at_tempo(self.home_period(bar), at)
-            self.before_ritard = None
+        pulse = self._as_written(before, bar, pulse, at)
         if self.reading.ritard[change]:
             self.before_ritard = self.before_ritard or period
         elif self.before_ritard is not None:
             if A_TEMPO in self.route.changes[change].marks:
                 pulse = pulse.at_tempo(self.before_ritard, at)
             self.before_ritard = None
+        return pulse
+
+    def _as_written(self, before: RouteBar, bar: RouteBar, pulse: Pulse, at: float) -> Pulse:
+        """The pulse in the tempo and the beats that are written for a bar."""
+        if bar.quarter_bpm != before.quarter_bpm:
+            pulse = pulse.at_tempo(self.home_period(bar), at)
+            self.before_ritard = None
         return pulse.in_beats(float(bar.meter.counted_beat))
 
-    def _cross_barline(self) -> None:
-        """What was asked for the next bar line happens."""
+    def lift_key(self) -> None:
+        """The key changes as asked: at a bar line, or before the start."""
         if self.listening.lift_asked:
             self.listening.lift += self.listening.lift_asked
             self.listening.lift_asked = 0
             self.arrangement = self.arrange_at(self.listening.lift)
+
+    def home_key(self) -> None:
+        """Back to the key as written."""
+        self.listening.lift, self.listening.lift_asked = 0, 0
+        self.arrangement = self.arrange_at(0)
 
     def skip_to(self, at: float) -> None:
         """Attacks before a time are left out."""
@@ -406,7 +469,8 @@ class Playing:
             late = max(0.0, float(self.reading.shifts[change])) * self.pulse.period
             wait = late + max(beats * self.beat_seconds(), grace(spread, self.beat_seconds()))
             self.waiting = Waiting(change, bar, at + wait, beat_told=True)
-            return [BeatIs(at=at, position=self.route.changes[change].position)] if self._on_beat(change) else []
+            here = self.route.changes[change]
+            return self._tell_beat(here.position, self.route.bars[here.bar], at) if self._on_beat(change) else []
         if meets == STOP:
             self.waiting = Waiting(change, bar, None, beat_told=False)
             return self.become(states.HOLDING, at)
@@ -424,14 +488,23 @@ class Playing:
     def meets(self, change: int, leaving: RouteBar | None) -> str:
         """How the band meets a change, nods counted."""
         assert self.change is not None
-        if any(detour.stays for detour in self.plan.asked):
-            return "pass"
+        if self.vamping or self.nodded_on:
+            return PASS
         how = self.reading.meets(self.change, change, leaving)
-        if how == "pass" and self.settings.place_lead == "feet" and self.reading.opens_ending(change):
+        if how == PASS and self.settings.place_lead == "feet" and self._ends(change):
             here = self.route.changes[change]
             same = here.bass == self.route.changes[self.change].bass and self.keys.down[PEDAL]
-            return "pass" if same or here.bass is None else GRACE
+            return PASS if same or here.bass is None else GRACE
         return how
+
+    def _ends(self, change: int) -> bool:
+        """Whether a change is the door to the ending, or the last chord with nothing asked after it."""
+        return self.reading.opens_ending(change) and self.plan.detour(self.route.changes[change].bar) is None
+
+    def _nodded(self) -> bool:
+        """Whether a nod has asked for what comes next: then it needs no cue."""
+        at_barline = self.boundary() == self.route.bars[self.bar].end
+        return self.nodded_on or self.vamping or (at_barline and self.plan.detour(self.bar) is not None)
 
     def _on_beat(self, change: int) -> bool:
         here = self.route.changes[change]
@@ -446,19 +519,34 @@ class Playing:
     def _cross(self, bar: int, at: float) -> list[Action]:
         """A barline under a chord that goes on."""
         landing = self.route.bars[bar]
+        assert self.pulse is not None
+        before = self.route.bars[self.bar]
         detour = self.plan.taken(self.bar)
-        self.offset += float(landing.position - self.route.bars[self.bar].end)
-        self._cross_barline()
+        self.offset += float(landing.position - before.end)
+        self.lift_key()
+        pulse = self._as_written(before, landing, self.pulse, at)
+        if pulse is not self.pulse:
+            self.pulse = pulse
+            self.listening.retimed(pulse)
         self.bar, self.passed = bar, landing.position
         self.listening.bar = bar
         self.cursor = landing.position
         beats = self.route.beats(landing)
         self.beat_next = beats[0] if beats else landing.end
-        if detour is None or self.change is None:
-            return []
+        if detour is None:
+            return self.flow(at)
         self.change = self.route.change_at(landing.position).index
-        bpm = self.pulse.bpm(float(landing.meter.counted_beat)) if self.pulse else 0.0
-        return [PlaceIs(at=at, change=self.change, position=landing.position, bpm=bpm, sure=self.sure)]
+        self.place_known(self.change)
+        bpm = self.pulse.bpm(float(landing.meter.counted_beat))
+        return [
+            *self.flow(at),
+            PlaceIs(at=at, change=self.change, position=landing.position, bpm=bpm, sure=self.sure),
+        ]
+
+    def place_known(self, change: int) -> None:
+        """What is believed of the place starts afresh from where the band is: the clock or a nod has moved it."""
+        assert self.pulse is not None
+        self.listening.moved(change, float(self.route.changes[change].position) - self.offset, self.pulse)
 
     # -- a missing cue --------------------------------------------------------------------------------------------
 
@@ -466,6 +554,9 @@ class Playing:
         """The grace ran out and no cue came."""
         assert self.waiting is not None and self.change is not None
         change = self.waiting.change
+        if self.ahead()[1] != change:  # a nod has come in between
+            self.waiting = None
+            return self._arrive(at)
         feet = self.settings.place_lead == "feet"  # a switch that does not come is a wish to stay
         arrived = self.time_of(self.boundary())
         verdict = when_missing(
@@ -476,15 +567,16 @@ class Playing:
                 pedal_lost=feet and PEDAL in self.keys.lost,
                 patience=self.settings.patience if feet else "0",
                 missed=self.missed,
-                ending=self.reading.opens_ending(change),
+                nodded=self._nodded(),
+                ending=self._ends(change) and not self.may_end,
                 ritard=feet and self.reading.ritard[change],
             )
         )
         name = self.route.changes[change].chord.shown
         if verdict == GO_ON:
             self.missed += 1
-            actions = self.by_clock(change, at, attack=False)
             self.sure *= 0.7
+            actions = self.by_clock(change, at, attack=False)
             return [*actions, Told(at=at, text=f"no foot for {name}: going on")]
         if verdict == VAMP:
             return [*self._start_loop(at), Told(at=at, text=f"waiting for {name}: vamping")]
@@ -493,33 +585,35 @@ class Playing:
         return [*actions, *self.become(states.HOLDING, at), Told(at=at, text=f"waiting for {name}")]
 
     def _start_loop(self, at: float) -> list[Action]:
-        """Keep the chord: its last bar, or what there is of it, goes round."""
+        """Keep the chord: its last bar, or the whole beats that there are of it, goes round."""
         assert self.change is not None
-        end = self.boundary()
-        start = max(self.route.changes[self.change].position, self.route.bars[self.bar].position)
+        end, beat = self.boundary(), self.route.bars[self.bar].meter.counted_beat
+        since = max(self.route.changes[self.change].position, self.route.bars[self.bar].position)
         self.waiting = None
-        self.loop = Loop(start, end, float(end) - self.offset)
-        self._turn_back(at)
+        self.loop = Loop(end - beat * max(1, (end - since) // beat), end, float(end) - self.offset)
+        self._turn_back()
+        if self.beat_next == self.loop.start:  # told when the missing change was due
+            self.beat_next += beat
+        self.skip_to(at)
         return self.become(states.VAMPING, at)
 
-    def _turn_back(self, at: float) -> None:
+    def _turn_back(self) -> None:
         """Back to the start of the loop: the count grows on, the place does not."""
         assert self.loop is not None
         self.offset -= float(self.loop.end - self.loop.start)
-        self.passed = self.cursor = self.loop.start
-        beat = self.route.bars[self.bar].meter.counted_beat
-        self.beat_next = self.loop.start + beat
-        self.skip_to(at)
+        self.cursor = self.loop.start
+        self.passed = max(self.loop.start, self.here.position)
+        beats = self.route.beats(self.route.bars[self.bar])
+        self.beat_next = next(position for position in (*beats, self.loop.end) if position >= self.loop.start)
 
     def _go_round(self, at: float) -> list[Action]:
         """The loop comes round again."""
-        assert self.loop is not None
-        self._turn_back(at)
-        self.cursor = self.loop.start
-        return [BeatIs(at=at, position=self.loop.start)]
+        self._turn_back()
+        return []
 
     def _fall_silent(self, at: float) -> list[Action]:
         """Every division has been silent: the player has stopped."""
+        self.loop = None
         actions: list[Action] = [*self.sounding.end_all(at, part=FIGURE)]
         return [*actions, *self.become(states.HOLDING, at), Told(at=at, text="nothing heard: waiting")]
 
@@ -532,23 +626,35 @@ class Playing:
     def _counted_in(self, at: float) -> list[Action]:
         """The count-in is over: the first bar."""
         assert self.pulse is not None
-        change = self.plan.first_change(self.bar)
-        assert change is not None
-        self.listening.moved(change, self.pulse.count_at(at), self.pulse)
-        return self.enter(change, at, pulse=self.pulse, offset=self.offset, sure=self.sure, cued=False)
+        self.place_known(self.first)
+        return self.enter(self.first, at, pulse=self.pulse, offset=self.offset, sure=self.sure, cued=False)
 
     def finish(self, at: float) -> list[Action]:
         """Fine: everything ends."""
         self.waiting, self.loop, self.final, self.closing = None, None, False, None
         self.fine_at = at
         self.plan.lift()
+        self.home_key()
         return [*self.sounding.end_all(at), *self.become(states.FINE, at)]
 
     def _rest(self, at: float) -> list[Action]:
         """After the fine, back to tacet."""
-        self.fine_at = None
-        self.pulse, self.change = None, None
+        self.to_the_start()
         return self.become(states.TACET, at)
+
+    def to_the_start(self) -> None:
+        """Back to the first bar, with nothing moving and nothing believed."""
+        self.pulse, self.change = None, None
+        self.bar = self.listening.bar = self.first_bar()
+        self.passed = self.cursor = self.route.changes[self.first].position
+        self.beat_next, self.before_ritard = None, None
+        self.waiting, self.loop, self.final = None, None, False
+        self.closing, self.fine_at = None, None
+        self.nodded_on, self.may_end = False, False
+        self.missed = 0
+        self.count_in.clear()
+        self.plan.lift()
+        self.listening.hypotheses = ()
 
 
 def early_cue(playing: Playing, change: int, boundary: Fraction, at: float) -> list[Action]:

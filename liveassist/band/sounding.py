@@ -7,9 +7,10 @@ for the gap.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from liveassist.arranging.arrangement import CLICK
 from liveassist.band.events import NoteOff, NoteOn
 
 GAP = 0.030
@@ -115,15 +116,17 @@ class SoundingNotes:
         return [self._end(key, at) for key in self.keys if ends(self._now[key].start)]
 
     def hold(self) -> None:
-        """What sounds now is held until released."""
-        for sounding in self._now.values():
-            sounding.ends = None
+        """What sounds now, or waits for its key to come up, is held until it is ended. A click never is."""
+        for (part, _), sounding in self._now.items():
+            if part != CLICK:
+                sounding.ends = None
+        self._waiting = [
+            (free, note if note.part == CLICK else replace(note, ends=None)) for free, note in self._waiting
+        ]
 
-    def release_at(self, count: float) -> None:
-        """What is held ends at a count."""
-        for sounding in self._now.values():
-            if sounding.ends is None:
-                sounding.ends = count
+    def busy(self, part: str) -> bool:
+        """Whether a part sounds, or is about to."""
+        return any(key[0] == part for key in self._now) or any(note.part == part for _, note in self._waiting)
 
     @property
     def held(self) -> bool:

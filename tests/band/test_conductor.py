@@ -15,6 +15,7 @@ PLAIN = {
     "pedal_lost": False,
     "patience": "1",
     "missed": 0,
+    "nodded": False,
     "ending": False,
     "ritard": False,
 }
@@ -30,6 +31,7 @@ PLAIN = {
         ({"patience": "always", "missed": 99}, GO_ON),
         ({"patience": "always", "ending": True}, VAMP),
         ({"ritard": True}, STAND),
+        ({"nodded": True, "ending": True, "ritard": True}, GO_ON),
         ({"pedal_lost": True, "missed": 9}, GO_ON),
         ({"melody_known": True, "melody_moving": True, "pedal_down": True, "patience": "0"}, GO_ON),
         ({"melody_known": True, "melody_moving": True, "pedal_down": False, "patience": "0"}, GO_ON),
