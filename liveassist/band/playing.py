@@ -491,13 +491,13 @@ class Playing:
         if self.vamping or self.nodded_on:
             return PASS
         how = self.reading.meets(self.change, change, leaving)
-        if how == PASS and self.settings.place_lead == "feet" and self._ends(change):
+        if how == PASS and self.settings.place_lead == "feet" and self._door_to_ending(change):
             here = self.route.changes[change]
             same = here.bass == self.route.changes[self.change].bass and self.keys.down[PEDAL]
             return PASS if same or here.bass is None else GRACE
         return how
 
-    def _ends(self, change: int) -> bool:
+    def _door_to_ending(self, change: int) -> bool:
         """Whether a change is the door to the ending, or the last chord with nothing asked after it."""
         return self.reading.opens_ending(change) and self.plan.detour(self.route.changes[change].bar) is None
 
@@ -568,7 +568,7 @@ class Playing:
                 patience=self.settings.patience if feet else "0",
                 missed=self.missed,
                 nodded=self._nodded(),
-                ending=self._ends(change) and not self.may_end,
+                ending=self._door_to_ending(change) and not self.may_end,
                 ritard=feet and self.reading.ritard[change],
             )
         )

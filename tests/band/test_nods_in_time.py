@@ -281,3 +281,10 @@ def test_carrying_on_is_told_with_less_belief(rehearse):
     told = [action for action in band.done if isinstance(action, PlaceIs)]
     assert told[-1].change == 5
     assert told[-1].sure < 0.8 * told[-2].sure
+
+
+def test_inside_the_ending_a_missing_foot_is_missed_as_anywhere(rehearse):
+    band = rehearse(HEAD + "== Verse ==\n| D | G |\n== Ending ==\n| D | A | G | D |\n")
+    band.walk(0, 3, 1.0)
+    band.until(9.5)
+    assert changes(band) == [0, 1, 2, 3, 4], "only its door and its last chord wait"
