@@ -27,6 +27,8 @@ Act = Callable[["Performance", int | None, float], "list[Action]"]
 
 TAP_GAP = 2.0
 """Taps further apart than this begin a new measurement, in seconds."""
+TAP_BOUNCE = 0.15
+"""Taps nearer than this are one: 400 a minute is the fastest tempo."""
 LOOP_BARS, TAG_BARS = 4, 4
 
 
@@ -201,7 +203,9 @@ def _fuller(steps: int) -> Act:
 
 
 def _tap(band: Performance, _argument: int | None, at: float) -> list[Action]:
-    taps = [*band.taps, at] if band.taps and at - band.taps[-1] <= TAP_GAP else [at]
+    if band.taps and abs(at - band.taps[-1]) < TAP_BOUNCE:
+        return []
+    taps = [*band.taps, at] if band.taps and 0 < at - band.taps[-1] <= TAP_GAP else [at]
     band.taps = taps[-5:]
     if len(band.taps) < 2:
         return []

@@ -228,7 +228,7 @@ class Performance(Playing):
         """Act on what a foot meant."""
         verdict = self._chosen(verdict, pitch_class)
         best = verdict.best
-        heard = self._note_name(pitch_class)
+        heard = self._note_name(pitch_class, best.change)
         if verdict.kind == NO_CUE or best.change == self.change:
             return self._stay(verdict, heard)
         ahead = self._hops_to(best.change)
@@ -313,7 +313,11 @@ class Performance(Playing):
         due = self.time_of(boundary)
         return at < due - grace(self.pulse.spread(float(boundary) - self.offset), self.beat_seconds())
 
-    def _note_name(self, pitch_class: int) -> str:
+    def _note_name(self, pitch_class: int, change: int) -> str:
+        """What the foot played, spelled as in the chord where it is its bass."""
+        bass = self.route.changes[change].chord.bass
+        if bass is not None and bass.pitch_class == pitch_class:
+            return bass.shown
         return simplest(pitch_class, sharps=self.route.bars[self.bar].key.sharps).shown
 
     def _describe(self, change: int, heard: str, ahead: int, *, exact: bool) -> str:

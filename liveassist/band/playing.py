@@ -39,6 +39,8 @@ SILENT_BEATS = 2
 CLOSING, AFTER_FINE = 2.0, 2.0
 """From the release of the last chord to fine, and from fine back to tacet, in seconds: a foot that shows within the first that
 the song goes on is followed."""
+HELD_GAP = 0.25
+"""A chord held by a rule and not by the arrangement ends so many quarter notes before the next."""
 GRID = 960
 """Positions worked out from time are rounded to this share of a quarter note."""
 
@@ -87,6 +89,8 @@ class Playing:
         self.sure = 1.0
         self.fullness = settings.fullness
         self.out = settings.out
+        self.comes_in: Fraction | None = None
+        """Where a chord comes in that has no attack left: a held one whose first was skipped."""
         self.pushed: int | None = None
         """The change that was struck ahead of its place."""
         self.nodded_on = False
@@ -229,6 +233,8 @@ class Playing:
         if self.loop is not None and self.keys.silent_since is not None and self.settings.place_lead == "feet":
             silent = max(self.keys.silent_since, self.pulse.time_of(self.loop.since))
             yield silent + SILENT_BEATS * self.beat_seconds(), CHANGE, self._fall_silent
+        if self.comes_in is not None and self.comes_in < boundary:
+            yield self.time_of(self.comes_in), START, self._come_in
         attack = self._next_attack()
         if attack is not None and attack < boundary:
             yield self.time_of(attack), START, self._attack
@@ -273,13 +279,22 @@ class Playing:
             return []
         return self._strike(position, at)
 
+    def _come_in(self, at: float) -> list[Action]:
+        """The chord comes in on a beat, held to its end."""
+        assert self.comes_in is not None
+        position, self.comes_in = self.comes_in, None
+        if self.silent_figure():
+            return []
+        ends = float(self.here.end) - self.offset - HELD_GAP
+        return [*self.sounding.start([self._held(pitch, position, ends) for pitch in self._voicing()], at)]
+
     def _strike(self, position: Fraction, at: float) -> list[Action]:
         """Start the notes written at a position."""
         assert self.pulse is not None
         if self.silent_figure():
             return []
         if self.loop is not None and self._thinned():
-            return self._strike_held(position, at) if position == self.loop.start else []
+            return []
         starts = []
         for note in self.arrangement.notes_at(self.level(), position):
             if note.change != self.change and not self._pushes(note.change):
@@ -302,10 +317,11 @@ class Playing:
         gone = float(self.loop.start) - self.offset - self.loop.since
         return gone >= float(self.route.bars[self.bar].meter.bar_length) - 1e-6
 
-    def _strike_held(self, position: Fraction, at: float) -> list[Action]:
+    def _strike_held(self, at: float) -> list[Action]:
+        """The chord of a vamp that has thinned, held through one time round."""
         assert self.loop is not None
-        ends = float(self.loop.end) - self.offset - 0.25
-        return [*self.sounding.start([self._held(pitch, position, ends) for pitch in self._voicing()], at)]
+        ends = float(self.loop.end) - self.offset - HELD_GAP
+        return [*self.sounding.start([self._held(pitch, self.passed, ends) for pitch in self._voicing()], at)]
 
     def _voicing(self) -> tuple[int, ...]:
         """The chord being played, as held."""
@@ -391,8 +407,12 @@ class Playing:
             actions.append(PlaceIs(at=at, change=change, position=here.position, bpm=bpm, sure=sure))
         self.cursor, self.pushed = here.position, None
         first = here.position + self.reading.shifts[change]
+        self.comes_in = None
         if not attack:
             self.skip_to(at)
+            following = self._next_attack()
+            if following is None or following >= here.end:
+                self.comes_in = self.beat_next
         elif not pushed and (cued or first <= here.position):
             actions += self._strike(first, at)
             self.cursor = max(self.cursor, first) + Fraction(1, GRID)
@@ -601,6 +621,7 @@ class Playing:
         """Back to the start of the loop: the count grows on, the place does not."""
         assert self.loop is not None
         self.offset -= float(self.loop.end - self.loop.start)
+        self.comes_in = None
         self.cursor = self.loop.start
         self.passed = max(self.loop.start, self.here.position)
         beats = self.route.beats(self.route.bars[self.bar])
@@ -609,7 +630,7 @@ class Playing:
     def _go_round(self, at: float) -> list[Action]:
         """The loop comes round again."""
         self._turn_back()
-        return []
+        return self._strike_held(at) if self._thinned() and not self.silent_figure() else []
 
     def _fall_silent(self, at: float) -> list[Action]:
         """Every division has been silent: the player has stopped."""
@@ -648,7 +669,7 @@ class Playing:
         self.bar = self.listening.bar = self.first_bar()
         self.passed = self.cursor = self.route.changes[self.first].position
         self.beat_next, self.before_ritard = None, None
-        self.waiting, self.loop, self.final = None, None, False
+        self.waiting, self.loop, self.comes_in, self.final = None, None, None, False
         self.closing, self.fine_at = None, None
         self.nodded_on, self.may_end = False, False
         self.missed = 0

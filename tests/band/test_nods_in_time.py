@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from liveassist.band.events import NoteOn, PlaceIs
+from liveassist.band.events import NoteOn, PlaceIs, Told
 from tests.band.rehearsing import Rehearsal, lift, nod, pedal, press, sounding_after, tune
 
 D, E, G, A, B = 38, 40, 43, 45, 47
@@ -90,6 +90,13 @@ def test_a_vamp_on_a_chord_that_comes_off_the_beat_keeps_the_beat(rehearse):
     band.until(6.4)
     assert changes(band) == [0, 1]
     assert [at for at, _ in band.beats()] == pytest.approx([1.0 + 0.5 * k for k in range(11)], abs=0.02)
+
+
+def test_a_vamp_thins_to_a_held_chord_in_a_feel_that_leaves_the_first_beat_out(rehearse):
+    band = rehearse(HEAD.replace("quarters", "off-beats") + "== Verse ==\n| D | G | A |\n", patience="0")
+    band.hear(pedal(1.0, D))
+    band.until(11.5)
+    assert [note.at for note in band.starts(8.8)] == pytest.approx([9.0] * 3 + [11.0] * 3, abs=0.05)
 
 
 @pytest.mark.parametrize(("unit", "reached"), [("bar", 0), ("section", 5)])
@@ -218,6 +225,12 @@ def test_a_tap_falls_on_a_beat_after_a_pickup_of_half_a_beat(rehearse):
     assert [at for at, _ in band.beats()] == pytest.approx([beats[0] + 0.5 * k for k in range(len(band.beats()))])
 
 
+def test_a_tap_that_bounces_is_one_tap(rehearse):
+    band = rehearse()
+    band.hear(nod(1.0, "tap"), nod(1.02, "tap"), nod(1.6, "tap"))
+    assert band.band.view().bpm == pytest.approx(100, abs=0.1)
+
+
 def test_count_in_clicks_every_beat_before_a_pickup_of_half_a_beat(rehearse):
     band = rehearse(HEAD + "pickup = 1/2\n== Verse ==\n| D | G | A | D |\n", lead="pulse", click=True, count_in=1)
     band.hear(nod(1.0, "count"))
@@ -288,3 +301,19 @@ def test_inside_the_ending_a_missing_foot_is_missed_as_anywhere(rehearse):
     band.walk(0, 3, 1.0)
     band.until(9.5)
     assert changes(band) == [0, 1, 2, 3, 4], "only its door and its last chord wait"
+
+
+def test_a_held_chord_whose_foot_is_missing_comes_in_on_the_next_beat(rehearse):
+    band = rehearse(HEAD.replace("quarters", "held") + "== Verse ==\n| D | G | A | D |\n", patience="1")
+    band.hear(pedal(1.0, D))
+    band.until(3.45)
+    assert band.starts(2.5) == []
+    band.until(4.8)
+    assert {note.at for note in band.starts(2.5)} == {3.5}
+    assert {pitch % 12 for _, pitch in sounding_after(band.done)} == {7, 11, 2}
+
+
+def test_a_foot_is_named_as_its_chord_spells_it(rehearse):
+    band = rehearse("title = x\nkey = Am\ntempo = 120\n== Verse ==\n| Am | D7/F# | F | Am |\n")
+    band.hear(pedal(1.0, A), pedal(3.0, 42))
+    assert [action.text for action in band.done if isinstance(action, Told)][-1].startswith("F♯")
