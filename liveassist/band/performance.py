@@ -286,11 +286,16 @@ class Performance(Playing):
         if verdict.kind == NO_CUE or self.change is None:
             return [Told(at=self.now, text=f"{heard}: no cue")]
         self.missed = 0
+        told = Told(at=self.now, text=f"{heard}: late for {self.here.chord.shown}")
         if self.loop is None and self.waiting is None and self.state != states.HOLDING:
-            self.pulse = best.pulse
-            self.offset = float(self.route.changes[best.change].position) - best.count
-            self.sure = verdict.sure
-        return [Told(at=self.now, text=f"{heard}: late for {self.route.changes[self.change].chord.shown}")]
+            offset = float(self.here.position) - best.count
+            if self.offset - offset > best.pulse.beat:  # the chord begins only now
+                return [
+                    *self.enter(best.change, self.now, pulse=best.pulse, offset=offset, sure=verdict.sure, cued=True),
+                    told,
+                ]
+            self.pulse, self.offset, self.sure = best.pulse, offset, verdict.sure
+        return [told]
 
     def _hops_to(self, change: int) -> int:
         """How many changes ahead a change is, 0 where it is not among the next few."""

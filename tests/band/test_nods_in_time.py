@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from liveassist.band.events import NoteOn, PlaceIs, Told
+from liveassist.band.listening import CUE, Verdict
 from tests.band.rehearsing import Rehearsal, lift, nod, pedal, press, sounding_after, tune
 
 D, E, G, A, B = 38, 40, 43, 45, 47
@@ -317,3 +320,18 @@ def test_a_foot_is_named_as_its_chord_spells_it(rehearse):
     band = rehearse("title = x\nkey = Am\ntempo = 120\n== Verse ==\n| Am | D7/F# | F | Am |\n")
     band.hear(pedal(1.0, A), pedal(3.0, 42))
     assert [action.text for action in band.done if isinstance(action, Told)][-1].startswith("F♯")
+
+
+def test_a_chord_that_the_listening_finds_bars_late_begins_with_its_foot(rehearse, monkeypatch):
+    band = rehearse(HEAD + "== Verse ==\n| D | G | / / / / | / / / / | A | D |\n")
+    band.hear(pedal(1.0, D))
+    band.until(7.3)
+    assert band.places()[-1][1] == 1, "carried on through"
+    best = band.band.listening.hypotheses[0]
+    count = best.pulse.count_at(7.4)
+    found = replace(best, change=1, count=count, pulse=best.pulse.restarted(count, 7.4), kind=CUE, out_of_time=True)
+    monkeypatch.setattr(band.band.listening, "foot", lambda *_, **__: Verdict(CUE, found, 0.9, 0.9, True))
+    band.hear(pedal(7.4, G))
+    band.until(9.3)
+    assert {round(note.at, 2) for note in band.starts(7.35)} == {7.4, 7.9, 8.4, 8.9}
+    assert band.beats()[-4:] == [(7.4, "4"), (7.9, "5"), (8.4, "6"), (8.9, "7")]
