@@ -18,7 +18,6 @@ from liveassist.band.click import ACCENT, BEAT
 from liveassist.band.events import Action, NodTaken, Told
 from liveassist.band.nods import NODS
 from liveassist.band.plan import Detour
-from liveassist.band.pulse import Pulse
 
 if TYPE_CHECKING:
     from liveassist.band.performance import Performance
@@ -87,16 +86,13 @@ def _tacet(band: Performance, _argument: int | None, _at: float) -> list[Action]
 def _count(band: Performance, _argument: int | None, at: float) -> list[Action]:
     band.to_the_start()
     bar = band.route.bars[band.bar]
-    period, beat = band.home_period(bar), float(bar.meter.counted_beat)
-    bpm = 60.0 / (period * beat)
-    bars = band.settings.count_in if band.settings.count_in >= 0 else (1 if bpm > 70 else 2)
+    beat = float(bar.meter.counted_beat)
+    bars = band.settings.count_in if band.settings.count_in >= 0 else (1 if band.pulse.bpm(beat) > 70 else 2)
     if bars == 0:
         return [*band.become(states.READY, band.now), *band.begin_by_hand(at)]
     length = float(bar.meter.bar_length)
     lead_in = bars * length + float(band.passed - bar.position)
     lead_in += length - float(bar.length) if bar.number == 0 else 0.0
-    steady = band.settings.time_lead == "click"
-    band.pulse = replace(Pulse.begin(0.0, band.now, period, beat, steady=steady), beat=beat)
     band.offset = float(band.passed) - lead_in
     beats = ceil(lead_in / beat - 1e-9)
     band.count_in = [(k * beat, ACCENT if k % bar.meter.counted_beats == 0 else BEAT) for k in range(beats)]
@@ -121,20 +117,17 @@ def _again(band: Performance, _argument: int | None, _at: float) -> list[Action]
 
 def _on(band: Performance, _argument: int | None, at: float) -> list[Action]:
     band.plan.lift()
-    if band.pulse is None or band.change is None:
-        return []
     if band.final:
         return band.finish(band.now)
     if band.state != states.HOLDING:
         return _lead_on(band)
-    following = band.plan.next_change(band.change)
+    following = band.plan.next_change(band.here.index)
     if following is None:
         return band.finish(band.now)
     count = band.pulse.count_at(at)
     pulse = band.pulse.restarted(count, at)
-    offset = float(band.route.changes[following[0]].position) - count
     band.listening.moved(following[0], count, pulse)
-    return band.enter(following[0], band.now, pulse=pulse, offset=offset, sure=band.sure, cued=True)
+    return band.enter(following[0], band.now, pulse=pulse, count=count, sure=band.sure, cued=True)
 
 
 def _vamp(band: Performance, argument: int | None, _at: float) -> list[Action]:
@@ -211,9 +204,10 @@ def _tap(band: Performance, _argument: int | None, at: float) -> list[Action]:
         return []
     beat = float(band.route.bars[band.bar].meter.counted_beat)
     period = (band.taps[-1] - band.taps[0]) / (len(band.taps) - 1) / beat
-    if band.state in _SILENT or band.pulse is None:
-        first = band.route.bars[band.first_bar()]
-        band.home = period * (60.0 / first.quarter_bpm) / (60.0 / band.route.bars[band.bar].quarter_bpm)
+    if band.state in _SILENT:
+        first = band.bar_of(band.first)
+        band.home = period * band.route.bars[band.bar].quarter_bpm / first.quarter_bpm
+        band.pulse = band.pulse_from(band.first, band.now)
     else:
         bar, place = band.route.bars[band.bar], band.position_at(at)
         nearest = min((*band.route.beats(bar), bar.end), key=lambda position: abs(float(position) - place))

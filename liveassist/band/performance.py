@@ -28,8 +28,8 @@ from liveassist.band.events import (
     Told,
 )
 from liveassist.band.listening import AHEAD, JUMP, NO_CUE, TWIN, Hypothesis, Verdict
-from liveassist.band.playing import TOO_LATE, Playing
-from liveassist.band.pulse import Pulse
+from liveassist.band.playing import Playing
+from liveassist.band.striking import GRID, TOO_LATE
 from liveassist.band.view import View
 
 BELIEVE, BELIEVE_JUMP = 0.5, 0.8
@@ -95,8 +95,8 @@ class Performance(Playing):
     # -- keys -----------------------------------------------------------------------------------------------------
 
     def _key_down(self, division: str, key: int, at: float) -> list[Action]:
-        bounced = division == PEDAL and self._latest_foot is not None and self._latest_foot[1] == key
-        bounced = bounced and abs(at - self._latest_foot[0]) < TWIN  # type: ignore[index]
+        latest = self._latest_foot
+        bounced = latest is not None and latest[1] == key and abs(at - latest[0]) < TWIN
         self.keys.press(division, key, at)
         if self.state in (states.TACET, states.FINE):
             return []
@@ -176,16 +176,11 @@ class Performance(Playing):
 
     # -- the start ------------------------------------------------------------------------------------------------
 
-    def _pulse_from(self, change: int, at: float) -> Pulse:
-        bar = self.route.bars[self.route.changes[change].bar]
-        steady = self.settings.time_lead == "click"
-        return Pulse.begin(0.0, at, self.home_period(bar), float(bar.meter.counted_beat), steady=steady)
-
     def _first_foot(self, pitch_class: int, at: float) -> Verdict:
         if self.listening.hypotheses:
             return self.listening.foot(pitch_class, at)
         first = self._first_cue()
-        return self.listening.begin(pitch_class, at, first, lambda change: self._pulse_from(change, at))
+        return self.listening.begin(pitch_class, at, first, lambda change: self.pulse_from(change, at))
 
     def _first_cue(self) -> int:
         """The first change that has a bass, from the bar at which to start."""
@@ -199,28 +194,25 @@ class Performance(Playing):
         if verdict.kind == NO_CUE or not verdict.exact or not believed:
             name = self.route.changes[self._first_cue()].chord.shown
             return [Told(at=self.now, text=f"waiting for the first chord, {name}")]
-        pulse = best.pulse
         self.bar = self.route.changes[best.change].bar
-        self.offset = float(self.route.changes[best.change].position) - best.count
-        return self.enter(best.change, self.now, pulse=pulse, offset=self.offset, sure=verdict.sure, cued=True)
+        return self._enter(verdict, at)
 
     def begin_by_hand(self, at: float) -> list[Action]:
         """Start at the first bar now: a switch, or a foot where the place is counted."""
-        pulse = self._pulse_from(self.first, at)
+        pulse = self.pulse_from(self.first, at)
         self.listening.moved(self.first, pulse.count, pulse)
-        return self.begin(self.first, self.now, pulse, 1.0, cued=True)
+        return self.enter(self.first, self.now, pulse=pulse, count=pulse.count, sure=1.0, cued=True)
 
     def _foot_in_count(self, pitch_class: int, at: float) -> list[Action]:
         """During the count-in the first foot may come a little before the first beat."""
         change = self.first
-        assert self.pulse is not None
         early = self.time_of(self.passed) - at
         if early > NEAR * self.beat_seconds() or not self.listening.exact(change, pitch_class):
             return []
         count = float(self.passed) - self.offset
         pulse = self.pulse.corrected(count, at)
         self.listening.moved(change, count, pulse)
-        return self.enter(change, self.now, pulse=pulse, offset=self.offset, sure=1.0, cued=True)
+        return self.enter(change, self.now, pulse=pulse, count=count, sure=1.0, cued=True)
 
     # -- following ------------------------------------------------------------------------------------------------
 
@@ -230,7 +222,7 @@ class Performance(Playing):
         best = verdict.best
         heard = self._note_name(pitch_class, best.change)
         if verdict.kind == NO_CUE or best.change == self.change:
-            return self._stay(verdict, heard)
+            return self._stay(verdict, heard, at)
         ahead = self._hops_to(best.change)
         believed = verdict.sure >= BELIEVE if ahead and not self.final else verdict.agreed >= BELIEVE_JUMP
         section = self.route.bars[self.route.changes[best.change].bar].starts_section
@@ -241,19 +233,16 @@ class Performance(Playing):
         if ahead == 1 and self._pending(best, at):
             return [Told(at=self.now, text=f"{heard}: early, waiting for the beat")]
         text = self._describe(best.change, heard, ahead, exact=verdict.exact)
-        offset = float(self.route.changes[best.change].position) - best.count
         if not ahead:
             self.plan.lift()
-        actions = self.enter(
-            best.change,
-            self.now,
-            pulse=best.pulse,
-            offset=offset,
-            sure=verdict.sure,
-            cued=True,
-            attack=self.now - at <= TOO_LATE,
+        return [*self._enter(verdict, at), Told(at=self.now, text=text)]
+
+    def _enter(self, verdict: Verdict, at: float) -> list[Action]:
+        """Go where a foot says. Delivered too late, it moves the harmony and has no attack."""
+        best, attack = verdict.best, self.now - at <= TOO_LATE
+        return self.enter(
+            best.change, self.now, pulse=best.pulse, count=best.count, sure=verdict.sure, cued=True, attack=attack
         )
-        return [*actions, Told(at=self.now, text=text)]
 
     def _chosen(self, verdict: Verdict, pitch_class: int) -> Verdict:
         """Of places with the same chord, which cannot be told apart yet, the one that needs no jump; and one in the ending
@@ -280,7 +269,7 @@ class Performance(Playing):
     def _ends(self, change: int) -> bool:
         return self.reading.in_ending(self.route.bars[self.route.changes[change].bar])
 
-    def _stay(self, verdict: Verdict, heard: str) -> list[Action]:
+    def _stay(self, verdict: Verdict, heard: str, at: float) -> list[Action]:
         """The harmony stays; a late foot for a change that was carried through still moves the pulse."""
         best = verdict.best
         if verdict.kind == NO_CUE or self.change is None:
@@ -290,10 +279,7 @@ class Performance(Playing):
         if self.loop is None and self.waiting is None and self.state != states.HOLDING:
             offset = float(self.here.position) - best.count
             if self.offset - offset > best.pulse.beat:  # the chord begins only now
-                return [
-                    *self.enter(best.change, self.now, pulse=best.pulse, offset=offset, sure=verdict.sure, cued=True),
-                    told,
-                ]
+                return [*self._enter(verdict, at), told]
             self.pulse, self.offset, self.sure = best.pulse, offset, verdict.sure
         return [told]
 
@@ -313,7 +299,6 @@ class Performance(Playing):
         """Whether a foot came so early that it may be a passing note: it must still be down on the beat."""
         if not best.out_of_time or self.waiting is not None or self.loop is not None or not self.moving:
             return False
-        assert self.pulse is not None
         boundary = self.boundary()
         due = self.time_of(boundary)
         return at < due - grace(self.pulse.spread(float(boundary) - self.offset), self.beat_seconds())
@@ -341,7 +326,7 @@ class Performance(Playing):
         """A press of the cue switch moves one change, bar or section on, whatever the time."""
         if self.state == states.READY:
             return self.begin_by_hand(at)
-        if self.state in (states.TACET, states.FINE) or self.change is None or self.pulse is None:
+        if self.state in (states.TACET, states.FINE) or self.change is None:
             return []
         if self.final:
             return self.finish(self.now)
@@ -356,8 +341,7 @@ class Performance(Playing):
             count = pulse.count_at(at)
             pulse = pulse.restarted(count, at)
         self.listening.moved(target, count, pulse)
-        offset = float(self.route.changes[target].position) - count
-        return self.enter(target, self.now, pulse=pulse, offset=offset, sure=1.0, cued=True)
+        return self.enter(target, self.now, pulse=pulse, count=count, sure=1.0, cued=True)
 
     def _next_of(self, unit: str) -> tuple[int | None, float]:
         """The change that a press leads to, and the distance to it in quarter notes."""
@@ -383,17 +367,13 @@ class Performance(Playing):
         following = None if self.change is None else self.plan.next_change(self.change)
         bar = self.route.bars[self.bar]
         beat, next_in, position = 0.0, None, self.passed
-        period = self.home_period(bar)
-        unit = bar.meter.counted_beat
-        if self.pulse is not None:
-            period = self.pulse.period
-            if self.moving and self.change is not None:
-                place = self.position_at(at)
-                position = Fraction(round(place * 960), 960)
-                beat = float(bar.beat_at(position))
-                if following is not None and self.loop is None:
-                    start = float(self.route.changes[self.change].position)
-                    next_in = max(0.0, (start + following[1] - place) / float(unit))
+        unit = float(bar.meter.counted_beat)
+        if self.moving:
+            place = self.position_at(at)
+            position = Fraction(round(place * GRID), GRID)
+            beat = float(bar.beat_at(position))
+            if following is not None and self.loop is None:
+                next_in = max(0.0, (float(self.here.position) + following[1] - place) / unit)
         return View(
             at=at,
             state=self.state,
@@ -403,8 +383,8 @@ class Performance(Playing):
             bar=self.bar,
             beat=beat,
             position=position,
-            bpm=60.0 / (period * float(unit)),
-            home_bpm=60.0 / (self.home_period(bar) * float(unit)),
+            bpm=self.pulse.bpm(unit),
+            home_bpm=60.0 / (self.home_period(bar) * unit),
             sure=self.sure,
             lift=self.listening.lift,
             fullness=self.fullness,

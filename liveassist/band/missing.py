@@ -1,0 +1,100 @@
+"""Missing cues: the grace runs out, and the band goes on, keeps its chord going round, stands, or falls silent.
+
+``conductor.when_missing`` decides; the functions here carry it out.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from liveassist.arranging.arrangement import FIGURE
+from liveassist.band import states
+from liveassist.band.bandstand import Loop
+from liveassist.band.conductor import BE_SILENT, GO_ON, VAMP, Known, when_missing
+from liveassist.band.events import MELODY_MANUAL, PEDAL, Action, Told
+
+if TYPE_CHECKING:
+    from liveassist.band.playing import Playing
+
+SILENT_BEATS = 2
+"""A vamp stops attacking when no key of the player's has been down for so many beats."""
+
+
+def grace_over(band: Playing, at: float) -> list[Action]:
+    """The grace ran out and no cue came."""
+    assert band.waiting is not None
+    change = band.waiting.change
+    if band.ahead()[1] != change:  # a nod has come in between
+        band.waiting = None
+        return band.arrive(at)
+    feet = band.settings.place_lead == "feet"  # a switch that does not come is a wish to stay
+    arrived = band.time_of(band.boundary())
+    verdict = when_missing(
+        Known(
+            melody_known=feet and MELODY_MANUAL in band.keys.latest,
+            melody_moving=band.keys.melody_moved_since(arrived - 0.25 * band.beat_seconds()),
+            pedal_down=bool(band.keys.down[PEDAL]),
+            pedal_lost=feet and PEDAL in band.keys.lost,
+            patience=band.settings.patience if feet else "0",
+            missed=band.missed,
+            nodded=band.nodded(),
+            ending=band.door_to_ending(change) and not band.may_end,
+            ritard=feet and band.reading.ritard[change],
+        )
+    )
+    name = band.route.changes[change].chord.shown
+    if verdict == GO_ON:
+        band.missed += 1
+        band.sure *= 0.7
+        actions = band.by_clock(change, at, attack=False)
+        return [*actions, Told(at=at, text=f"no foot for {name}: going on")]
+    if verdict == VAMP:
+        return [*_start_loop(band, at), Told(at=at, text=f"waiting for {name}: vamping")]
+    band.waiting.expires = None
+    actions = [*band.sounding.end_all(at, part=FIGURE)] if verdict == BE_SILENT else []
+    return [*actions, *band.become(states.HOLDING, at), Told(at=at, text=f"waiting for {name}")]
+
+
+def _start_loop(band: Playing, at: float) -> list[Action]:
+    """Keep the chord: its last bar, or the whole beats that there are of it, goes round."""
+    end, beat = band.boundary(), band.route.bars[band.bar].meter.counted_beat
+    since = max(band.here.position, band.route.bars[band.bar].position)
+    band.waiting = None
+    band.loop = Loop(end - beat * max(1, (end - since) // beat), end, float(end) - band.offset)
+    _turn_back(band)
+    if band.beat_next == band.loop.start:  # told when the missing change was due
+        band.beat_next += beat
+    band.skip_to(at)
+    return band.become(states.VAMPING, at)
+
+
+def _turn_back(band: Playing) -> None:
+    """Back to the start of the loop: the count grows on, the place does not."""
+    assert band.loop is not None
+    band.offset -= float(band.loop.end - band.loop.start)
+    band.comes_in = None
+    band.cursor = band.loop.start
+    band.passed = max(band.loop.start, band.here.position)
+    beats = band.route.beats(band.route.bars[band.bar])
+    band.beat_next = next(position for position in (*beats, band.loop.end) if position >= band.loop.start)
+
+
+def go_round(band: Playing, at: float) -> list[Action]:
+    """The loop comes round again."""
+    _turn_back(band)
+    return band.strike_held(at) if band.thinned() else []
+
+
+def fall_silent(band: Playing, at: float) -> list[Action]:
+    """Every division has been silent: the player has stopped."""
+    band.loop = None
+    actions: list[Action] = [*band.sounding.end_all(at, part=FIGURE)]
+    return [*actions, *band.become(states.HOLDING, at), Told(at=at, text="nothing heard: waiting")]
+
+
+def silent_from(band: Playing) -> float | None:
+    """When a vamp falls silent if nobody plays; None while somebody does, or where the player's keys say nothing."""
+    if band.loop is None or band.keys.silent_since is None or band.settings.place_lead != "feet":
+        return None
+    silent = max(band.keys.silent_since, band.pulse.time_of(band.loop.since))
+    return silent + SILENT_BEATS * band.beat_seconds()
