@@ -54,7 +54,7 @@ FLOORS = {
     "drift 2 %": {"place": (95, 100), "sounds": (98, 100), "false": (0, 10), "asynchrony": (0, 30), "sd": (0, 50)},
     "drift 5 %": {"place": (90, 100), "sounds": (95, 100), "asynchrony": (0, 50)},
     "drift 2 %, jump": {"place": (90, 100), "sounds": (94, 100), "found": (30, 100)},
-    "pauses": {"place": (97, 100), "sounds": (98, 100), "back": (95, 100), "kept": (0, 10)},
+    "pauses": {"place": (97, 100), "sounds": (98, 100), "back": (90, 100), "kept": (0, 10)},
     "no pedal, unmarked": {"place": (75, 100), "sounds": (94, 100)},
     "pedal on every beat": {"place": (97, 100), "sounds": (98, 100)},
     "walking bass": {"place": (97, 100), "sounds": (98, 100)},

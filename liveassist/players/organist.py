@@ -1,9 +1,10 @@
-"""An imagined organist: plays a route with feet and right hand, as well or as badly as asked, and tells the truth.
+"""An imagined organist: plays a route with feet and hands, as well or as badly as asked, and tells the truth.
 
 The script is a list of (seconds, MIDI bytes) on the plain console's channels: melody manual 1, pedal 4, foot switch
 control 64 on channel 4. The truth is what was really played and when each beat really fell, so that a follower can be
 scored. The organist does not hear the band (open loop). The same seed gives the same script, byte for byte; the
-beats, the feet, the slips, the tune and the hand have dice of their own, so that a slip does not change the beats.
+beats, the feet, the slips, the tune, the hands and each further habit have dice of their own, so that a slip does not change
+the beats.
 
 Where the default timing comes from (published human data, not our follower's own constants):
 
@@ -28,7 +29,8 @@ from fractions import Fraction
 from itertools import zip_longest
 
 from charts.chart import BREATH, HOLD, LATE, PUSH, WALK
-from charts.route import Route
+from charts.route import Route, RouteChange
+from liveassist.players.scatter import pull_at, pulled, scattered
 from liveassist.players.timing import (
     Clock,
     Pace,
@@ -38,9 +40,10 @@ from liveassist.players.timing import (
     changes_played,
     keep_time,
     playing_order,
+    sections_played,
 )
 from liveassist.players.truth import Moment, Script, Truth
-from liveassist.players.tune import Stroke, given, invented, nearest
+from liveassist.players.tune import Stroke, block_chords, given, invented, nearest
 
 MELODY_CHANNEL, PEDAL_CHANNEL = 1, 4
 """Channels of the plain console, named 1-16."""
@@ -50,6 +53,8 @@ PEDALBOARD = range(36, 68)
 """C to g', 32 notes."""
 FEET = range(36, 56)
 """Where a hymn's bass line lies under both feet: common practice, no source."""
+UPPER = (3, 5)
+"""Degrees of a chord on which an inversion stands."""
 
 
 HUMAN_PACE = Pace(clock_noise=0.025, drift=0.003, arch=0.02, ritard_to=0.6)
@@ -70,6 +75,12 @@ class Organist:
     """SD of a finger's delay, in seconds."""
     lead: float = 0.010
     """Seconds by which the feet are ahead of the beat; negative: behind it."""
+    pull: float = 0.0
+    """SD of a further lead that changes from section to section, in seconds."""
+    tails: float = 0.0
+    """Degrees of freedom of a foot's scatter (Student's t of the same SD), above 2; 0: a bell."""
+    lingering: float = 0.0
+    """How much of a foot's error lives on in the next: a correlation."""
     hold_beats: float = 2.0
     """Counted beats that a marked hold lasts beyond its written length."""
     breath_beats: float = 0.5
@@ -84,6 +95,8 @@ class Organist:
     """Chance that a change's pedal is not played."""
     wrong: float = 0.0
     """Chance that a change's pedal is another, mostly a neighbour."""
+    inverted: float = 0.0
+    """Chance that a change's pedal is the chord's third or fifth instead of the written bass."""
     early: float = 0.0
     """Chance that a change's pedal comes half a counted beat early."""
     late: float = 0.0
@@ -110,6 +123,8 @@ class Organist:
     melody: bool = True
     tune: tuple[tuple[Fraction, Fraction, int], ...] | None = None
     """The melody as (route position, length, key); None makes one up from chord tones."""
+    left_hand: bool = False
+    """Plays block chords on the tune's manual, on every beat."""
     switch: str = ""
     """Presses the foot switch at each "change", "bar" or "section"; empty: never."""
 
@@ -120,7 +135,7 @@ SLIPPING = replace(Organist(), missed=0.015, wrong=0.02, early=0.02, late=0.02, 
 """A person on a bad Sunday."""
 
 
-HABITS = ("time", "feet", "slips", "tune", "hand", "slow", "walks")
+HABITS = ("time", "feet", "slips", "tune", "hand", "slow", "walks", "drags", "tails", "pull", "inverted", "left")
 """What has dice of its own. Added at the end only: the dice of those before stay as they are."""
 
 
@@ -149,13 +164,20 @@ def script(route: Route, organist: Organist | None = None, rng: random.Random | 
     order = playing_order(route, organist.jumps, first=organist.first_bar)
     changes = changes_played(route, order)
     pauses = _pauses(route, order, changes, organist)
-    clock = keep_time(route, order, organist.pace, pauses, organist.start, dice["time"], dice["slow"])
+    clock = keep_time(route, order, organist.pace, pauses, organist.start, dice["time"], dice["slow"], dice["drags"])
     written = None if organist.line is None else given(organist.line, order)
-    feet, begun = _feet(changes, clock, organist, dice, written)
+    leads = pulled(sections_played(order), organist.pull, dice["pull"])
+    feet, begun = _feet(changes, clock, organist, dice, written, leads)
     messages = _keys(PEDAL_CHANNEL, feet)
+    notes: Sequence[Stroke] = ()
     if organist.melody:
         notes = given(organist.tune, order) if organist.tune is not None else invented(changes, dice["tune"])
         messages += _keys(MELODY_CHANNEL, _hand(notes, clock, organist, dice["hand"]))
+    if organist.left_hand:
+        chords = block_chords(changes, {key for _, _, key in notes})
+        fingers = _hand(chords, clock, organist, dice["left"])
+        for key in sorted({stroke.key for stroke in fingers}):
+            messages += _keys(MELODY_CHANNEL, [stroke for stroke in fingers if stroke.key == key])
     if organist.switch:
         messages += _presses(organist, order, changes, clock, dice["feet"])
     truth = Truth(
@@ -204,15 +226,17 @@ def _feet(
     organist: Organist,
     dice: Mapping[str, random.Random],
     written: Sequence[Stroke] | None,
+    leads: Sequence[tuple[Fraction, float]],
 ) -> tuple[list[_Stroke], list[float]]:
     """The pedal strokes, and when each change really began: with its foot where one was played for it on time."""
     slips = dice["slips"]
+    errors = scattered(dice["feet"], dice["tails"], tails=organist.tails, lingering=organist.lingering)
     strokes: list[_Stroke] = []
     begun: list[float] = []
     key = 43  # the middle of a bass line's range
 
     def stroke(count: Fraction, end: Fraction, pressed: int) -> float:
-        at = clock.at(count) - organist.lead + dice["feet"].gauss(0.0, 1.0) * organist.motor_noise
+        at = clock.at(count) - organist.lead - pull_at(leads, count) + next(errors) * organist.motor_noise
         through = end == changes[-1].end or (end in clock.pauses and clock.pauses[end].held)
         until = at + (clock.until(end) - clock.at(count)) * (1.0 if through else organist.held)
         strokes.append(_Stroke(max(at, 0.0), until, pressed))
@@ -223,13 +247,15 @@ def _feet(
         begun.append(clock.at(played.count + shift))
         chances = {name: slips.random() for name in ("missed", "wrong", "off", "octaves", "passing", "fifths")}
         chances["walking"] = dice["walks"].random()
-        bass, half = played.change.bass, played.beat / 2
+        turned, throw = dice["inverted"].random() < organist.inverted, dice["inverted"].random()
+        bass, half = _turned(played.change, throw) if turned else played.change.bass, played.beat / 2
         if _feet_rest(played, organist):
             continue
         if written is not None:
             line = [note for note in written if played.count <= note[0] < played.end]
             if line and line[0][0] == played.count:
-                line[0] = (*line[0][:2], _slipped(line[0][2], organist, chances, slips))
+                taken = nearest(bass, line[0][2], FEET) if turned and bass is not None else line[0][2]
+                line[0] = (*line[0][:2], _slipped(taken, organist, chances, slips))
         elif bass is not None:
             key = nearest(bass, key, FEET)
             pressed = _slipped(key, organist, chances, slips)
@@ -252,6 +278,13 @@ def _feet(
 
 def _feet_rest(played: PlayedChange, organist: Organist) -> bool:
     return (played.bar.manuals_only and not organist.pedal_always) or played.bar.step in organist.resting
+
+
+def _turned(change: RouteChange, throw: float) -> int | None:
+    """The chord's third or fifth, other than the written bass; the bass where there is no other."""
+    found = [tone.spelling.pitch_class for tone in change.chord.tones if tone.degree in UPPER]
+    other = [pitch_class for pitch_class in found if pitch_class != change.bass]
+    return other[int(throw * len(other))] if other else change.bass
 
 
 def _anticipation(played: PlayedChange) -> Fraction:
@@ -300,7 +333,7 @@ def _slipped(key: int, organist: Organist, chances: dict[str, float], slips: ran
 def _hand(
     notes: Sequence[tuple[Fraction, Fraction, int]], clock: Clock, organist: Organist, dice: random.Random
 ) -> list[_Stroke]:
-    """The tune in seconds: nearly legato (0.97 of the written value: a choice of ours)."""
+    """What a hand plays, in seconds: nearly legato (0.97 of the written value: a choice of ours)."""
     strokes = []
     for count, end, key in notes:
         at = clock.at(count)

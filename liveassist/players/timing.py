@@ -15,6 +15,9 @@ Human time is the sum of simple things, each with a source of its own:
 * *arches*: a phrase begins and ends slower than it goes in the middle (Todd 1985; Repp 1992; both from memory);
 * *ritard*: the tempo falls as v(x) = [1 + (w^q - 1) x]^(1/q) over the zone, x from 0 to 1, w the final tempo as a share
   of the first (Friberg & Sundberg 1999; formula from memory);
+* *drag*: who follows a congregation sinks with it through a section and picks the tempo up at the next. That players who hear
+  each other late slow down steadily is known (from 11.5 ms on: Chafe et al. 2004); how far a congregation sinks is not, and 5
+  to 10 % a section is a choice of ours;
 * *pauses*: holds, breaths, waits and stops put extra seconds between two counts.
 """
 
@@ -140,6 +143,8 @@ class Pace:
     arch: float = 0.0
     """How much faster the middle of a phrase goes than its ends, as a share of the tempo."""
     phrase_bars: int = 4
+    drag: tuple[float, float] = (0.0, 0.0)
+    """The least and the most by which the tempo sinks from a section's start to its end, as a share; dealt for each section."""
     ritard_to: float = 1.0
     """Tempo at the end of a ritard as a share of the tempo before it; 1 plays marked ritards in time."""
     ritard_curve: float = 2.5
@@ -226,6 +231,16 @@ def ritards(route: Route, order: Sequence[PlayedBar], closing_bars: int = 0) -> 
     return tuple(zone for zone in zones if zone[0] < zone[1])
 
 
+def sections_played(order: Sequence[PlayedBar]) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Sections as they were really played, as (from, to) counts: a jump begins a new one."""
+    starts = [played.count for number, played in enumerate(order) if not number or _begins(played)]
+    return tuple(zip(starts, [*starts[1:], order[-1].end], strict=True))
+
+
+def _begins(played: PlayedBar) -> bool:
+    return played.bar.starts_section or played.landed
+
+
 def keep_time(
     route: Route,
     order: Sequence[PlayedBar],
@@ -234,6 +249,7 @@ def keep_time(
     start: float,
     rng: random.Random,
     slow: random.Random | None = None,
+    drags: random.Random | None = None,
 ) -> Clock:
     """When each beat falls, beat by beat.
 
@@ -245,14 +261,17 @@ def keep_time(
         start: seconds at the first count.
         rng: dice; two throws a stretch whatever the pace, so that one habit does not change the dice of another.
         slow: dice for the 1/f noise; without, seed 1.
+        drags: dice for how far each section sinks; without, seed 1.
     """
+    drags = drags or random.Random(1)
+    sinking = [(start, end, drags.uniform(*pace.drag)) for start, end in sections_played(order)]
     flicker = one_over_f(slow or random.Random(1))
     zones = ritards(route, order, pace.closing_bars)
     counts, seconds = [order[0].count], [start]
     wander, phrase_bar = 0.0, -1
     for played in order:
         bar = played.bar
-        phrase_bar = 0 if bar.starts_section or played.landed else phrase_bar + 1
+        phrase_bar = 0 if _begins(played) else phrase_bar + 1
         beat = bar.meter.counted_beat
         beats = {played.count + position - bar.position for position in route.beats(bar)}
         stood = {count for count in pauses if count < played.end}
@@ -261,7 +280,8 @@ def keep_time(
             begin = counts[-1]
             middle = (begin + end) / 2
             through = (phrase_bar % pace.phrase_bars + float((middle - played.count) / bar.length)) / pace.phrase_bars
-            plain = pace.seconds(route, bar, end - begin) / (_arched(through, pace) * _slowed(middle, zones, pace))
+            speed = _arched(through, pace) * _slowed(middle, zones, pace) * _dragged(middle, sinking)
+            plain = pace.seconds(route, bar, end - begin) / speed
             wander = wander * (1.0 - pace.drift_return) + rng.gauss(0.0, 1.0) * pace.drift
             noise = rng.gauss(0.0, 1.0) * pace.clock_noise * math.sqrt(float(beat / (end - begin)))
             interval = plain * max(math.exp(wander + pace.wander * next(flicker)) + noise, 0.4)
@@ -297,4 +317,12 @@ def _slowed(count: Fraction, zones: Sequence[tuple[Fraction, Fraction]], pace: P
     for start, end in zones:
         if start <= count < end:
             return ritard_speed(float((count - start) / (end - start)), pace.ritard_to, pace.ritard_curve)
+    return 1.0
+
+
+def _dragged(count: Fraction, sinking: Sequence[tuple[Fraction, Fraction, float]]) -> float:
+    """Tempo at a count as a share of that at the start of its section: a straight line down."""
+    for start, end, share in sinking:
+        if start <= count < end:
+            return 1.0 - share * float((count - start) / (end - start))
     return 1.0

@@ -8,6 +8,13 @@ Where the figures come from: they are human, and none is taken from the band's o
   songs of the development set; what was measured is the table's last column;
 * missed 5 %, wrong 3 %, passing notes 10 %: a hard day; organists err less than that, and least in the outer voices (Gingras et
   al. 2016). Sizes are choices of ours, as is an unplanned repeat or skip in every song.
+* a congregation sinks by 5 to 10 % through each section, and is picked up again: a choice of ours (the mechanism is known:
+  Chafe et al. 2004, see ``liveassist.players.timing``);
+* inversions at every tenth change, a left hand that beats out chords below the tune: choices of ours;
+* feet like a bass player's: the same 30 ms in all, of which 12 ms change from section to section; Student's t of 4 degrees
+  of freedom; half of a foot's error lives on in the next. Sizes are choices of ours;
+* feet 20 ms ahead or behind: drummers' feet are 10 ms early (Fujii et al. 2011), tapping feet more (Aschersleben & Prinz 1995,
+  from memory);
 * start tempo 8 % off: the largest error at which a remembered tempo usually lies (Levitin & Cook 1996, from memory).
 
 The feet are centred on the beat except where a row says otherwise: a constant lead is a matter of its own.
@@ -16,6 +23,7 @@ The feet are centred on the beat except where a row says otherwise: a constant l
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from following_songs import Song
@@ -33,12 +41,16 @@ WILD = Pace(clock_noise=0.025, wander=0.0585)
 """Bar lengths vary by 5 %."""
 ARCHED = replace(CALM, arch=0.04, ritard_to=0.6, closing_bars=2)
 """Phrases slow at both ends, and a last ritard that no chart marks; sources in ``liveassist.players``."""
+DRAGGED = replace(CALM, drag=(0.05, 0.10))
+"""A congregation that sinks, and an organist who stays with it."""
 SLOW_2, SLOW_5 = Pace(wander=0.022), Pace(wander=0.061)
 """Bar lengths vary as much, but no beat is uneven by itself: a band that drifts together."""
 PLAIN = replace(METRONOME, motor_noise=SCATTER, melody=False)
 SLIPS = {"missed": 0.05, "wrong": 0.03, "passing": 0.10}
 DRIFT_2 = replace(PLAIN, pace=CALM, **SLIPS)
 DRIFT_5 = replace(PLAIN, pace=WILD, **SLIPS)
+PULL = 0.012
+BASS_LIKE = {"motor_noise": (SCATTER**2 - PULL**2) ** 0.5, "pull": PULL, "tails": 4.0, "lingering": 0.5}
 OFF_TEMPO = 0.08
 
 
@@ -51,8 +63,8 @@ class Condition:
     settings: Settings = field(default_factory=Settings)
     compared: bool = False
     """The baselines play along."""
-    jump: bool = False
-    """One unplanned repeat or skip a song."""
+    jump: int = 0
+    """Unplanned repeats and skips a song."""
     pauses: bool = False
     """A breath or a hold at the end of every section but the last, and one stop that nobody marked."""
     rest: str = ""
@@ -72,12 +84,12 @@ CONDITIONS = _table(
     Condition(name="drift 5 %", organist=DRIFT_5, compared=True),
     Condition(name="slow drift 2 %", organist=replace(DRIFT_2, pace=SLOW_2), compared=True),
     Condition(name="slow drift 5 %", organist=replace(DRIFT_5, pace=SLOW_5), compared=True),
-    Condition(name="drift 2 %, jump", organist=DRIFT_2, jump=True, compared=True),
-    Condition(name="drift 5 %, jump", organist=DRIFT_5, jump=True, compared=True),
+    Condition(name="drift 2 %, jump", organist=DRIFT_2, jump=1, compared=True),
+    Condition(name="drift 5 %, jump", organist=DRIFT_5, jump=1, compared=True),
     Condition(name="drift 5 %, no slips", organist=replace(PLAIN, pace=WILD)),
     Condition(name="drift 2 %, melody", organist=replace(DRIFT_2, melody=True)),
     Condition(name="drift 5 %, melody", organist=replace(DRIFT_5, melody=True)),
-    Condition(name="jump 5 %, melody", organist=replace(DRIFT_5, melody=True), jump=True),
+    Condition(name="jump 5 %, melody", organist=replace(DRIFT_5, melody=True), jump=1),
     Condition(name="arches, last ritard", organist=replace(PLAIN, pace=ARCHED)),
     Condition(name="pauses", organist=replace(PLAIN, pace=CALM), pauses=True),
     Condition(name="pauses, melody", organist=replace(PLAIN, pace=CALM, melody=True), pauses=True),
@@ -92,6 +104,14 @@ CONDITIONS = _table(
     Condition(name="early and late", organist=replace(PLAIN, pace=CALM, early=0.03, late=0.03)),
     Condition(name="starts slow", organist=replace(PLAIN, pace=CALM), tempo=1 - OFF_TEMPO),
     Condition(name="starts fast", organist=replace(PLAIN, pace=CALM), tempo=1 + OFF_TEMPO),
+    Condition(name="feet 20 ms behind", organist=replace(PLAIN, pace=CALM, lead=-0.020)),
+    Condition(name="feet like a bass's", organist=replace(DRIFT_2, **BASS_LIKE)),
+    Condition(name="drags", organist=replace(DRIFT_2, pace=DRAGGED)),
+    Condition(name="drags, melody", organist=replace(DRIFT_2, pace=DRAGGED, melody=True)),
+    Condition(name="inversions", organist=replace(DRIFT_2, inverted=0.1)),
+    Condition(name="left hand too", organist=replace(DRIFT_2, missed=0.1, melody=True, left_hand=True)),
+    Condition(name="drift 2 %, 3 jumps", organist=DRIFT_2, jump=3, compared=True),
+    Condition(name="3 jumps, melody", organist=replace(DRIFT_2, melody=True), jump=3),
     Condition(name="lead click", organist=replace(PLAIN, **SLIPS), settings=Settings(lead="click", count_in=0)),
 )
 
@@ -99,7 +119,7 @@ CONDITIONS = _table(
 def prepared(song: Song, condition: Condition) -> tuple[Route, Organist]:
     """The route as this condition marks it, and the player of it. Dice depend on the song's name alone."""
     dice = random.Random(f"condition for {song.name}")
-    route, organist = song.route, replace(condition.organist, line=song.line)
+    route, organist = song.route, replace(condition.organist, line=song.line, tune=song.tune)
     if organist.every_beat or organist.walking or organist.fifths:
         organist = replace(organist, line=None)
     steps = [[bar.index for bar in route.bars if bar.step == step] for step in range(route.bars[-1].step + 1)]
@@ -108,7 +128,7 @@ def prepared(song: Song, condition: Condition) -> tuple[Route, Organist]:
         tempo = route.chart.tempo.quarter_bpm / float(route.chart.meter.counted_beat)
         organist = replace(organist, pace=replace(organist.pace, tempo=tempo * condition.tempo))
     if condition.jump:
-        organist = replace(organist, jumps=(_jump(steps, dice),))
+        organist = replace(organist, jumps=_jumps(steps, condition.jump, dice))
     if condition.pauses:
         route = _with_pauses(route, dice)
         if middle:
@@ -123,17 +143,44 @@ def prepared(song: Song, condition: Condition) -> tuple[Route, Organist]:
     return route, organist
 
 
-def _jump(steps: list[list[int]], dice: random.Random) -> tuple[int, int]:
-    """One unplanned jump: a section taken again (a half of them), one left out (a third), or one broken off and begun anew."""
-    if len(steps) < 3:
+KINDS = {
+    # what an unplanned jump does with a section: how often
+    "again": 3,  # plays it to its end and once more
+    "out": 2,  # plays it to its end and leaves out the next
+    "anew": 1,  # breaks off in its middle and begins it once more
+    "cut": 2,  # breaks off in its middle and goes on with the next
+    "back": 1,  # plays it to its end, then the one before and itself once more
+}
+
+
+def _jumps(steps: Sequence[Sequence[int]], number: int, dice: random.Random) -> tuple[tuple[int, int], ...]:
+    """Unplanned jumps, spread over the song: each from the end of a bar to the start of a section."""
+    found: list[tuple[int, int]] = []
+    here = 0
+    while len(found) < number and here < len(steps) - 2:
+        step = here + dice.randrange(max(1, (len(steps) - 2 - here) // (number - len(found))))
+        jump, here = _jump(steps, step, dice)
+        found.append(jump)
+    if not found:
         bars = steps[0]
-        return bars[len(bars) // 2 - 1], bars[0]
-    step = dice.randrange(len(steps) - 2)
-    bars = steps[step]
-    kind = dice.choices(("again", "out", "anew"), (3, 2, 1))[0]
-    if kind == "out":
-        return bars[-1], steps[step + 2][0]
-    return (bars[-1] if kind == "again" else bars[len(bars) // 2 - 1 if len(bars) > 1 else 0]), bars[0]
+        found.append((bars[len(bars) // 2 - 1], bars[0]))
+    return tuple(found)
+
+
+def _jump(steps: Sequence[Sequence[int]], step: int, dice: random.Random) -> tuple[tuple[int, int], int]:
+    """One jump out of a step of the roadmap, and the step that it leads to."""
+    kind = dice.choices(list(KINDS), list(KINDS.values()))[0]
+    if len(steps[step]) == 1 and kind == "cut":  # it has no middle to break off in
+        kind = "out"
+    middle, end = steps[step][max(0, len(steps[step]) // 2 - 1)], steps[step][-1]
+    after, landing = {
+        "again": (end, step),
+        "out": (end, step + 2),
+        "anew": (middle, step),
+        "cut": (middle, step + 1),
+        "back": (end, max(0, step - 1)),
+    }[kind]
+    return (after, steps[landing][0]), landing
 
 
 def _with_pauses(route: Route, dice: random.Random) -> Route:

@@ -1,18 +1,21 @@
 """The songs on which following is measured.
 
 * *development set*: the demo charts, two public-domain lead sheets, random songs of low seeds. Parameters may be fitted here.
-* *reported set*: random songs of other seeds, and Bach chorales. Nothing is fitted here.
+* *reported set*: random songs of other seeds, Bach chorales, dance tunes. Nothing is fitted here.
 
 Random songs are written in the chart notation with scale degrees, in every key; a seed always gives the same text. Their
 bars are dealt from a table of what makes following hard: two chords in a bar, a chord on an off-beat, a root repeated, chords
-that share a root (D, D7), slash basses, pedal points.
+that share a root (D, D7), slash basses, pedal points. A part of them, the loop songs, go round and round four chords, in
+verse and chorus alike, as much of what bands play does (common practice, no source): most of their places look like others.
 
 The chorales are those of the music21 corpus that carry an expert's Roman-numeral analysis (analysts A. Jones and D. Tymoczko,
 proofreaders D. Tymoczko and H. Robb, as their files say). Chart: one change for each analysed chord, its bass from the
 inversion. Pedal: Bach's own bass line with all its passing notes. The music is in the public domain; the files of the analyses
 name no licence of their own, the corpus says that it is distributed with the permission of the encoders and that some
 encodings may be restricted. So nothing of it is copied here: the charts are built from the installed corpus when they are
-needed.
+needed. Where a hand plays a tune, it is Bach's own soprano.
+
+The dance tunes, from the same corpus, stand in ``following_tunes``.
 """
 
 from __future__ import annotations
@@ -22,8 +25,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
+from itertools import islice
 from pathlib import Path
 from typing import Any
+
+from following_tunes import read_tune
 
 from charts.chart import Bar, Change, Chart, Section, Tempo
 from charts.chord import read_chord
@@ -40,11 +46,12 @@ Line = tuple[tuple[Fraction, Fraction, int], ...]
 
 @dataclass(frozen=True, eq=False)
 class Song:
-    """A route to play, and the bass line as written where there is one."""
+    """A route to play, and bass line and tune as written where there are any."""
 
     name: str
     route: Route
     line: Line | None = None
+    tune: Line | None = None
 
 
 # -- random songs -----------------------------------------------------------------------------------------------------
@@ -134,6 +141,61 @@ def random_song(seed: int) -> Song:
     return Song(f"random {seed}", unfold(read_chart(random_text(seed), f"random {seed}")))
 
 
+LOOPS = (
+    ("1", "5", "6m", "4"),
+    ("6m", "4", "1", "5"),
+    ("1", "6m", "4", "5"),
+    ("1", "4", "6m", "5"),
+    ("4", "1", "5", "6m"),
+    ("1", "4", "1", "5"),
+    ("6m", "5", "4", "4"),
+    ("1", "b7", "4", "1"),
+)
+"""Four chords that go round: common practice, no source."""
+LOOP_LENGTHS = {"Intro": (4,), "Verse": (8, 16), "Chorus": (8,), "Bridge": (4, 8), "Ending": (4,)}
+"""Bars of each section."""
+OTHER_BRIDGE, TURNED = 0.7, 0.4
+"""How often the bridge goes round other chords, and how often the last bar of a section turns to the fifth degree."""
+
+
+def loop_text(seed: int) -> str:
+    """A song of few chords in the chart notation: verse and chorus go round the same four."""
+    dice = random.Random(f"loop {seed}")
+    loop, other = dice.sample(LOOPS, 2)
+    bars_to_a_chord = dice.choices(("half", "one", "two"), (2, 6, 1))[0]
+    roadmap = dice.choice(ROADMAPS)
+    lines = [
+        f"title = Loop {seed}",
+        f"key = {KEYS[seed % 12]}",
+        "meter = 4/4",
+        f"tempo = quarter {dice.randint(66, 120)}",
+        "",
+        "== Roadmap ==",
+        *roadmap,
+    ]
+    for section in dict.fromkeys(roadmap):
+        chords = other if section == "Bridge" and dice.random() < OTHER_BRIDGE else loop
+        round_ = {
+            "half": [f"{chords[0]} {chords[1]}", f"{chords[2]} {chords[3]}"],
+            "one": list(chords),
+            "two": [chord for chord in chords for _ in range(2)],
+        }[bars_to_a_chord]
+        length = dice.choice(LOOP_LENGTHS[section])
+        bars = (round_ * length)[:length]
+        if section != "Ending" and dice.random() < TURNED:
+            bars[-1] = "5sus4 5"
+        if section == "Ending":
+            bars[-1] = "1"
+        lines += ["", f"== {section} =="]
+        lines += ["| " + " | ".join(bars[start : start + 4]) + " |" for start in range(0, length, 4)]
+    return "\n".join(lines) + "\n"
+
+
+@cache
+def loop_song(seed: int) -> Song:
+    return Song(f"loop {seed}", unfold(read_chart(loop_text(seed), f"loop {seed}")))
+
+
 def long_route(bars: int, seed: int = 7) -> Route:
     """A route of so many bars for measuring cost: verses, one after the other, cut to length."""
     dice = random.Random(f"long {seed}")
@@ -210,7 +272,8 @@ def chorale(number: int) -> Song | None:
     path = Path(corpus.__file__).parent / "bach" / "choraleAnalyses" / f"riemenschneider{number:03}.rntxt"
     analysis = converter.parse(str(path), format="romantext").parts[0]
     bwv = ChoraleListRKBWV().byRiemenschneider[number]["bwv"]
-    bass = corpus.parse(f"bach/bwv{bwv}").parts[-1]
+    score = corpus.parse(f"bach/bwv{bwv}")
+    bass = score.parts[-1]
     bars = _bars(list(analysis.getElementsByClass("Measure")))
     if bars is None:
         return None
@@ -222,7 +285,9 @@ def chorale(number: int) -> Song | None:
     route, line = _route_of(f"chorale {number}", key, bars), _line_of(bass)
     sounding = {position: pitch % 12 for position, _, pitch in line}
     agreed = [change.bass == sounding[change.position] for change in route.changes if change.position in sounding]
-    return Song(f"chorale {number}", route, line) if sum(agreed) >= SAME_KEY * len(agreed) else None
+    if sum(agreed) < SAME_KEY * len(agreed):
+        return None
+    return Song(f"chorale {number}", route, line, _line_of(score.parts[0]))
 
 
 def _bars(measures: Sequence[Any]) -> list[Bar] | None:
@@ -269,20 +334,50 @@ def _route_of(name: str, key: Any, bars: Sequence[Bar]) -> Route:
     return unfold(chart)
 
 
-def _line_of(bass: Any) -> Line:
-    """Bach's bass, tied notes joined, as (position, length, key)."""
-    notes = bass.flatten().stripTies().notes
+def _line_of(voice: Any) -> Line:
+    """One of Bach's voices, tied notes joined, as (position, length, key)."""
+    notes = voice.flatten().stripTies().notes
     return tuple((_exact(note.offset), _exact(note.quarterLength), note.pitch.midi) for note in notes)
+
+
+# -- the dance tunes ---------------------------------------------------------------------------------------------------
+
+DANCE_TUNES = range(0, 1000, 40)
+"""Numbers of the tunes, those that cannot be used among them."""
+
+
+@cache
+def dance_tune(number: int) -> Song | None:
+    """A dance tune by its number in the corpus; None where it cannot be used."""
+    read = read_tune(number)
+    return read and Song(f"dance tune {number}", read[0], tune=read[1])
 
 
 # -- the two sets -----------------------------------------------------------------------------------------------------
 
 
+def _part(seeds: int) -> int:
+    """How many loop songs, and how many dance tunes, go with so many random songs."""
+    return max(1, seeds // 4)
+
+
 def development_songs(seeds: int) -> tuple[Song, ...]:
-    return (*written_songs(), *(random_song(seed) for seed in DEVELOPMENT_SEEDS[:seeds]))
+    """The written songs, so many random ones, and loop songs, a quarter as many."""
+    return (
+        *written_songs(),
+        *(random_song(seed) for seed in DEVELOPMENT_SEEDS[:seeds]),
+        *(loop_song(seed) for seed in DEVELOPMENT_SEEDS[: _part(seeds)]),
+    )
 
 
 def reported_songs(seeds: int, numbers: Sequence[int] = CHORALES) -> tuple[Song, ...]:
-    """So many random songs, and the chorales of these numbers that can be used."""
+    """So many random songs; loop songs and dance tunes, a quarter as many each; and the chorales of these numbers that can be
+    used."""
+    tunes = (song for song in map(dance_tune, DANCE_TUNES) if song is not None)
     found = (chorale(number) for number in numbers)
-    return (*(random_song(seed) for seed in REPORTED_SEEDS[:seeds]), *(song for song in found if song is not None))
+    return (
+        *(random_song(seed) for seed in REPORTED_SEEDS[:seeds]),
+        *(loop_song(seed) for seed in REPORTED_SEEDS[: _part(seeds)]),
+        *islice(tunes, _part(seeds)),
+        *(song for song in found if song is not None),
+    )
