@@ -18,7 +18,7 @@ PASS, GRACE, STOP = "pass", "grace", "stop"
 GO_ON, VAMP, STAND, BE_SILENT = "go on", "vamp", "stand", "be silent"
 """What the band does when the grace has run out: play on; keep the chord going round; hold it; wait in silence."""
 
-SHORTEST_GRACE, LONGEST_GRACE = 0.060, 0.200
+SHORTEST_GRACE, LONGEST_GRACE = 0.060, 0.150
 LONGEST_GRACE_BEATS = 0.45
 """The grace is about two standard deviations of the expected time, within these bounds (seconds, counted beats)."""
 

@@ -28,6 +28,7 @@ from fractions import Fraction
 from math import exp, pi, sqrt
 
 from charts.chart import WALK
+from charts.chord import Chord
 from charts.key import MAJOR_SCALE
 from charts.route import Route
 from liveassist.band.plan import Plan
@@ -39,13 +40,18 @@ LATE_TAIL = 0.10
 """Share of cues that come late out of time: breaths, stops, holds that nobody marked."""
 AWAITED = 0.20
 """The same for the change that the band waits for, per counted beat: the player is known to have stopped."""
+SOON = 0.5
+"""A foot that is late by less than so many counted beats is more likely slower than out of time."""
 MISSED = 0.05
 """How likely a player leaves out one root."""
 NO_CUE_RATE, BUSIEST = 0.08, 1.0
 """Notes that are no cue, per counted beat: at first, and at most. Learned: who strikes every beat does so again."""
 WALK_RATE = 0.8
 """The same over a walking bass, at least."""
-JUMP_INSIDE, JUMP_AT_END = 0.001, 0.05
+JUMP_INSIDE, JUMP_AT_END = 0.004, 0.10
+"""How likely a player leaves the written order at a bar line, and at the end of a section."""
+JUMP_OUT_OF_TIME = 0.05
+"""Share of jumps after a stop, per counted beat."""
 LAND_ON_SECTION = 0.7
 """Share of jumps that land on the start of a section; the rest land on any bar."""
 NEAR_STEPS = {0: 6.0, -1: 2.0, 2: 3.0}
@@ -69,7 +75,23 @@ TUNE_TRUST, TUNE_SCATTER = 0.8, 0.030
 TWIN = 0.060
 """Two feet within this time are one, in seconds."""
 
+EXITS = 3
+"""Bar lines after a change at which a jump is looked for: feet may have been missed before it."""
+MISSED_AT_LANDING = 2
+"""The foot that first shows a jump is for one of so many changes after the landing."""
+
 CUE, NO_CUE, JUMP = "cue", "no cue", "jump"
+
+
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """Where a jump may first show."""
+
+    change: int
+    share: float
+    """Of all jumps."""
+    into: float
+    """Quarter notes from the bar line at which the player landed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +145,10 @@ class Listening:
         self._pitch = [_pitch_table(route, change) for change in range(len(route.changes))]
         self._stray = [self._stray_table(change) for change in range(len(route.changes))]
         self._landings = self._find_landings()
+        sounds: dict[Chord, int] = {}
+        self._sounds = [sounds.setdefault(change.chord, len(sounds)) for change in route.changes]
+        """Equal numbers for changes that sound the same."""
+        self._exits = [self._find_exits(change) for change in range(len(route.changes))]
         self._tune = [_tune_table(route, change) for change in range(len(route.changes))]
         meters = [route.bars[change.bar].meter for change in route.changes]
         self._divisions = [float(meter.counted_beat) / (3 if meter.compound else 2) for meter in meters]
@@ -146,15 +172,32 @@ class Listening:
         total = sum(table)
         return tuple(value / total for value in table)
 
-    def _find_landings(self) -> tuple[tuple[int, float], ...]:
-        """Where a jump may land: changes at the start of sections and of bars, with their priors."""
-        sections: list[int] = []
-        bars: list[int] = []
-        for bar in self.route.bars:
-            if bar.changes and self.route.changes[bar.changes[0]].offset == 0:
-                (sections if bar.starts_section else bars).append(bar.changes[0])
-        found = [(change, LAND_ON_SECTION / len(sections)) for change in sections]
-        found += [(change, (1 - LAND_ON_SECTION) / len(bars)) for change in bars]
+    def _find_landings(self) -> tuple[Landing, ...]:
+        """Where a jump may land: sections and bars that begin with a change, and what comes after a silent beginning."""
+        starts = [bar for bar in self.route.bars if bar.changes and self.route.changes[bar.changes[0]].offset == 0]
+        sections = [bar for bar in starts if bar.starts_section]
+        inside = [bar for bar in starts if not bar.starts_section]
+        shares = [(bar, LAND_ON_SECTION / len(sections), MISSED_AT_LANDING) for bar in sections]
+        shares += [(bar, (1 - LAND_ON_SECTION) / len(inside), 1) for bar in inside]
+        found = []
+        for bar, share, within in shares:
+            for change in range(bar.changes[0], min(bar.changes[0] + within, len(self.route.changes))):
+                found.append(Landing(change, share, float(self.route.changes[change].position - bar.position)))
+                share *= self._unheard(change)
+        return tuple(found)
+
+    def _find_exits(self, change: int) -> tuple[tuple[float, float], ...]:
+        """The bar lines at which a player may leave the written order after a change: distances in quarter notes, and how
+        likely each is."""
+        here = self.route.changes[change]
+        found, going_on = [], 1.0
+        for bar in self.route.bars[here.bar : here.bar + EXITS]:
+            for passed in bar.changes:
+                going_on *= self._unheard(passed) if passed > change else 1.0
+            if going_on < FAINTEST:
+                break
+            leaves = JUMP_AT_END if bar.ends_section else JUMP_INSIDE
+            found.append((float(bar.end - here.position), going_on * leaves))
         return tuple(found)
 
     def written(self, change: int, pitch_class: int) -> int:
@@ -176,7 +219,7 @@ class Listening:
     def begin(self, pitch_class: int, at: float, first: int, pulse_for: Callable[[int], Pulse]) -> Verdict:
         """The first foot. ``first`` is the change at which the player should start; ``pulse_for`` gives the pulse that
         begins at a change. The place is believed at once where the pitch fits, at a section start a little less."""
-        hopes = {change: 0.05 * prior for change, prior in self._landings}
+        hopes = {landing.change: 0.05 * landing.share for landing in self._landings if not landing.into}
         chances = (0.80, 0.15, 0.03)  # the first root, or one of the next two where that was left out
         hopes |= {change: chance for change, chance in enumerate(chances, start=first) if change < len(self._pitch)}
         hypotheses = []
@@ -269,6 +312,11 @@ class Listening:
             change, count = following, hypothesis.count + distance
         stray = self._stray_rate(change, pitch_class)
         if change == hypothesis.change:
+            pulse = hypothesis.pulse
+            if hypothesis.uncued and at > pulse.time_of(count) + OVERDUE * pulse.spread(count):
+                weight = hypothesis.weight * min(1.0, self._unheard(change) + LATE_TAIL) * stray
+                yield replace(hypothesis, weight=weight, kind=NO_CUE, uncued=False)
+                return
             yield replace(hypothesis, weight=hypothesis.weight * stray, kind=NO_CUE)
             return
         yield replace(
@@ -302,7 +350,8 @@ class Listening:
             beats = miss / beat_seconds
             away = FLOOR / 4 if abs(beats) < 2 else 0.0
             if beats > 0:
-                away += AWAITED if change == awaited else LATE_TAIL / 4 / (1 + (beats / 4) ** 2)
+                stopped = AWAITED if change == awaited else LATE_TAIL / 4 / (1 + (beats / 4) ** 2)
+                away += stopped * min(1.0, beats / SOON) ** 2
             likely = prior * self.pitch(change, pitch_class)
             exact = self.exact(change, pitch_class)
             in_time, out = (1 - FLOOR - LATE_TAIL) * bare, away
@@ -315,7 +364,7 @@ class Listening:
                 yield Hypothesis(
                     change, now - self.shifts[change], moved, hypothesis.weight * likely * out, CUE, out_of_time=True
                 )
-            prior *= self._unheard(change)
+            prior *= MISSED if change == awaited else self._unheard(change)
 
     def _coming(self, hypothesis: Hypothesis) -> Iterable[tuple[int, float]]:
         """The changes that a foot may cue, with their distances in quarter notes."""
@@ -342,40 +391,55 @@ class Listening:
         return 0.6 if here.bass == before or "ped. pt." in here.marks else MISSED
 
     def _jumps(self, pitch_class: int, at: float) -> Iterable[Hypothesis]:
-        """The player is somewhere else: any landing, from wherever they were."""
-        leaving = sum(item.weight * self._leaves(item) for item in self.hypotheses)
-        best = self.hypotheses[0]
-        pulse = best.pulse
-        now = pulse.count_at(at)
-        beats = (now - best.count) / pulse.beat
-        nearest = best.count + round(beats) * pulse.beat
-        spread = pulse.spread(nearest)
-        beat_seconds = pulse.period * pulse.beat
-        miss = at - pulse.time_of(nearest)
-        bare = exp(-0.5 * (miss / spread) ** 2) / (spread * sqrt(2 * pi)) * beat_seconds
-        in_time, out = 0.7 * bare / max(1.0, beats), 0.05
-        count, moved = (nearest, pulse.corrected(nearest, at)) if in_time >= out else (now, pulse.restarted(now, at))
-        timing = max(in_time, out)
-        straight_on = self.plan.next_change(best.change)
-        step = self._step(best.change)
-        for change, prior in self._landings:
+        """The player is somewhere else: any landing, from wherever they were, at a bar line. Out of time, they have stopped
+        before."""
+        leaving = sum(
+            item.weight * self._went_on(item) * prior
+            for item in self.hypotheses
+            for _, prior in self._exits[item.change]
+        )
+        straight_on = self.plan.next_change(self.hypotheses[0].change)
+        step = self._step(self.hypotheses[0].change)
+        departures: dict[float, Hypothesis] = {}
+        for landing in self._landings:
+            change = landing.change
             if straight_on is not None and change == straight_on[0]:
                 continue
-            near = NEAR_STEPS.get(self._step(change) - step, 1.0)
-            weight = leaving * prior * near * self.pitch(change, pitch_class) * timing
-            if weight < FAINTEST * leaving:
+            share = landing.share * NEAR_STEPS.get(self._step(change) - step, 1.0) * self.pitch(change, pitch_class)
+            if landing.into not in departures:
+                departures[landing.into] = self._departure(landing.into, at, leaving)
+            departure = departures[landing.into]
+            if share < FAINTEST:
                 continue
-            yield Hypothesis(change, count, moved, weight, JUMP, out_of_time=in_time < out)
+            yield replace(departure, change=change, weight=share * departure.weight)
+
+    def _departure(self, into: float, at: float, leaving: float) -> Hypothesis:
+        """A jump at the time of a foot, ``into`` quarter notes after the bar line where it landed: its weight, and the pulse of
+        the likeliest way there. The change is yet to be filled in."""
+        likeliest, most, total = self.hypotheses[0], 0.0, 0.0
+        count = 0.0
+        for item in self.hypotheses:
+            weight = item.weight * self._went_on(item) * (1 - JUMP_OUT_OF_TIME)
+            for distance, prior in self._exits[item.change]:
+                landed = item.count + distance + into
+                likely = weight * prior * _density(item.pulse, landed, at)
+                total += likely
+                if likely > most:
+                    likeliest, most, count = item, likely, landed
+        out = leaving * JUMP_OUT_OF_TIME
+        pulse = likeliest.pulse
+        if most >= out:
+            return Hypothesis(likeliest.change, count, pulse.corrected(count, at), total + out, JUMP)
+        count = pulse.count_at(at)
+        return Hypothesis(likeliest.change, count, pulse.restarted(count, at), total + out, JUMP, out_of_time=True)
+
+    def _went_on(self, item: Hypothesis) -> float:
+        """How likely no foot comes any more for a change that went by the clock; 1 for one that was cued."""
+        return self._unheard(item.change) if item.uncued else 1.0
 
     def _step(self, change: int) -> int:
         """The step of the roadmap that a change belongs to."""
         return self.route.bars[self.route.changes[change].bar].step
-
-    def _leaves(self, hypothesis: Hypothesis) -> float:
-        """How likely a player leaves the written order after this change."""
-        bar = self.route.bars[self.route.changes[hypothesis.change].bar]
-        last = bar.ends_section and hypothesis.change == bar.changes[-1] if bar.changes else bar.ends_section
-        return JUMP_AT_END if last else JUMP_INSIDE
 
     # -- belief ---------------------------------------------------------------------------------------------------
 
@@ -398,10 +462,17 @@ class Listening:
         ) or (kept[0],)
 
     def _verdict(self, pitch_class: int) -> Verdict:
+        """The likeliest harmony first, then the likeliest place that has it."""
+        sounds: dict[int, float] = {}
+        for item in self.hypotheses:
+            sound = self._sounds[item.change]
+            sounds[sound] = sounds.get(sound, 0.0) + item.weight
+        sound = max(sounds, key=sounds.__getitem__)
         belief: dict[tuple[int, bool], float] = {}
         for item in self.hypotheses:
-            key = (item.change, item.kind == NO_CUE)
-            belief[key] = belief.get(key, 0.0) + item.weight
+            if self._sounds[item.change] == sound:
+                key = (item.change, item.kind == NO_CUE)
+                belief[key] = belief.get(key, 0.0) + item.weight
         change, stayed = max(belief, key=belief.__getitem__)
         best = next(item for item in self.hypotheses if (item.change, item.kind == NO_CUE) == (change, stayed))
         self._learn(best)
@@ -419,11 +490,17 @@ class Listening:
 
     def verdict_for(self, best: Hypothesis, pitch_class: int) -> Verdict:
         """What a foot meant if one of the hypotheses is right."""
-        chord = self.route.changes[best.change].chord
+        sound = self._sounds[best.change]
         sure = sum(item.weight for item in self.hypotheses if item.change == best.change)
-        cued = [item for item in self.hypotheses if item.kind != NO_CUE]
-        agreed = sum(item.weight for item in cued if self.route.changes[item.change].chord == chord)
+        agreed = sum(item.weight for item in self.hypotheses if self._sounds[item.change] == sound)
         return Verdict(best.kind, best, min(1.0, sure), min(1.0, agreed), self.exact(best.change, pitch_class))
+
+
+def _density(pulse: Pulse, count: float, at: float) -> float:
+    """How well a foot fits a count, as a density per counted beat."""
+    spread = pulse.spread(count)
+    z = (at - pulse.time_of(count)) / spread
+    return exp(-0.5 * z * z) / (spread * sqrt(2 * pi)) * pulse.period * pulse.beat
 
 
 def _pitch_table(route: Route, change: int) -> tuple[float, ...]:

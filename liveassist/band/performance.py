@@ -34,7 +34,9 @@ from liveassist.band.view import View
 
 BELIEVE, BELIEVE_JUMP = 0.5, 0.8
 """How sure the band must be to follow a cue straight on, and to follow a jump."""
-ALIKE = 0.1
+NO_JUMP = 2
+"""So many changes ahead are straight on, with a foot or two missed; more are a jump."""
+ALIKE = 0.03
 """Of places with the same chord one is worth considering from this share of the likeliest's belief."""
 NEAR = 0.35
 """A cue within this share of a beat corrects the pulse; further off, the phase is taken from it alone."""
@@ -221,10 +223,10 @@ class Performance(Playing):
         verdict = self._chosen(verdict, pitch_class)
         best = verdict.best
         heard = self._note_name(pitch_class, best.change)
-        if verdict.kind == NO_CUE or best.change == self.change:
-            return self._stay(verdict, heard, at)
         ahead = self._hops_to(best.change)
-        believed = verdict.sure >= BELIEVE if ahead and not self.final else verdict.agreed >= BELIEVE_JUMP
+        if best.change == self.change or (verdict.kind == NO_CUE and ahead):
+            return self._stay(verdict, heard, at)
+        believed = verdict.agreed >= (BELIEVE if 0 < ahead <= NO_JUMP and not self.final else BELIEVE_JUMP)
         section = self.route.bars[self.route.changes[best.change].bar].starts_section
         if verdict.kind == JUMP and not section:  # into the middle of a section: only with a second cue that agrees
             believed = False
@@ -248,23 +250,22 @@ class Performance(Playing):
         """Of places with the same chord, which cannot be told apart yet, the one that needs no jump; and one in the ending
         last, because a jump into the ending needs a foot that only the ending explains."""
         best = verdict.best
-        if (
-            verdict.kind == NO_CUE
-            or verdict.sure >= BELIEVE_JUMP
-            or best.change == self.change
-            or self._hops_to(best.change)
-        ):
+        if verdict.sure >= BELIEVE_JUMP or self._straight_on(best.change):
             return verdict
         chord = self.route.changes[best.change].chord
         alike = [
             other
             for other in self.listening.hypotheses
-            if other.kind != NO_CUE
-            and self.route.changes[other.change].chord == chord
-            and other.weight >= ALIKE * best.weight
+            if self.route.changes[other.change].chord == chord and other.weight >= ALIKE * best.weight
         ]
-        rank = {other: (not self._hops_to(other.change), self._ends(other.change), -other.weight) for other in alike}
+        rank = {
+            other: (not self._straight_on(other.change), self._ends(other.change), -other.weight) for other in alike
+        }
         return self.listening.verdict_for(min(alike, key=rank.__getitem__), pitch_class)
+
+    def _straight_on(self, change: int) -> bool:
+        """Whether a change is where the band is, or comes next, a foot or two having been missed."""
+        return change == self.change or 0 < self._hops_to(change) <= NO_JUMP
 
     def _ends(self, change: int) -> bool:
         return self.reading.in_ending(self.route.bars[self.route.changes[change].bar])

@@ -5,7 +5,19 @@ from __future__ import annotations
 import pytest
 
 from liveassist.band.click import click_pitch
-from liveassist.band.conductor import BE_SILENT, GO_ON, SHORTEST_GRACE, STAND, VAMP, Known, Reading, grace, when_missing
+from liveassist.band.conductor import (
+    BE_SILENT,
+    GO_ON,
+    LONGEST_GRACE,
+    LONGEST_GRACE_BEATS,
+    SHORTEST_GRACE,
+    STAND,
+    VAMP,
+    Known,
+    Reading,
+    grace,
+    when_missing,
+)
 from tests.band.rehearsing import QUAY, route_of
 
 PLAIN = {
@@ -46,8 +58,8 @@ def test_a_missing_cue(what, expected):
 def test_the_grace_is_two_deviations_within_its_bounds():
     assert grace(0.010, 0.6) == SHORTEST_GRACE
     assert grace(0.070, 0.6) == pytest.approx(0.14)
-    assert grace(9.0, 0.6) == pytest.approx(0.2)
-    assert grace(9.0, 0.4) == pytest.approx(0.18)
+    assert grace(9.0, 0.6) == pytest.approx(LONGEST_GRACE)
+    assert grace(9.0, 0.3) == pytest.approx(LONGEST_GRACE_BEATS * 0.3)
 
 
 def test_the_ending_is_its_section_or_the_bar_of_the_last_chord():
