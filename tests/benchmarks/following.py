@@ -21,6 +21,9 @@ The columns, and the thresholds they are held against:
   30-50 ms SD (Rasch 1979).
 * ``F``, ``Cem``, ``CML``: mir_eval's beat F-measure (70 ms), Cemgil score (40 ms) and continuity (total, at the right
   level), the trimming of the first five seconds left out. ``lost`` and ``extra``: beats told never or without need, as a share.
+* ``step`` and ``over``: how far an attack of the figure falls from where it would follow evenly on the one before, by the
+  pulse that holds, in per cent of a counted beat: the 99.9th percentile, and how many go over 12 % (where a change of tempo
+  is noticed). Attacks that a foot placed are left out, as are ritards, pauses, vamps and jumps.
 * ``tempo``: median error of the tempo told after four cues, two beats or more apart, in per cent.
 * ``sure``: of the places announced with 0.9 and more, how many were right.
 * ``bars``: the player's own coefficient of variation of bar lengths, as measured, in per cent.
@@ -46,7 +49,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from following_baselines import aligned, feet, greedy, knowing
 from following_conditions import CONDITIONS, Condition, prepared
 from following_faults import faults
-from following_scores import Score, cues_of, reliability, row, scored
+from following_scores import Score, TempoIs, cues_of, reliability, row, scored
 from following_songs import Song, development_songs, long_route, reported_songs
 
 from charts.route import Route
@@ -63,6 +66,14 @@ BAND, FIXED, GREEDY, KNOWING, WHOLE = "band", "fixed pulse", "greedy", "knows pl
 
 # -- playing ----------------------------------------------------------------------------------------------------------
 
+
+class Watched(Performance):
+    """A band that also tells its tempo."""
+
+    def due(self, now: float) -> list[Any]:
+        return [*super().due(now), TempoIs(at=self.now, period=self.pulse.period)]
+
+
 _arranged: dict[int, tuple[Route, Callable[[int], Any]]] = {}
 
 
@@ -70,7 +81,7 @@ def followed(route: Route, settings: Settings, heard: Iterable[Event]) -> list[A
     """What the band does; a route is arranged once."""
     if id(route) not in _arranged:
         _arranged[id(route)] = (route, arrangements(route, settings))
-    band = Performance(route, _arranged[id(route)][1], settings, random.Random(settings.seed))
+    band = Watched(route, _arranged[id(route)][1], settings, random.Random(settings.seed))
     return list(replayed(band, heard))
 
 
@@ -118,6 +129,8 @@ COLUMNS = (
     ("CML", "continuity", "5.3f"),
     ("lost", "lost", "5.1f"),
     ("extra", "extra", "5.1f"),
+    ("step", "step", "5.1f"),
+    ("over", "over", "5.2f"),
     ("tempo", "tempo", "5.1f"),
     ("sure", "sure", "5.1f"),
     ("bars", "bars", "4.1f"),

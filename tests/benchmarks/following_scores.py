@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import statistics
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
@@ -12,7 +14,10 @@ import mir_eval
 import numpy as np
 
 from charts.route import Route
-from liveassist.band.events import Action, BeatIs, KeyDown, NoteOn, PlaceIs
+from liveassist.band import states
+from liveassist.band.conductor import Reading
+from liveassist.band.events import Action, BeatIs, KeyDown, NoteOn, PlaceIs, StateIs
+from liveassist.band.sounding import GAP
 from liveassist.players.places import AFTER, beliefs, false_jumps, jumps_found, rightly_placed
 from liveassist.players.scoring import beat_errors, chord_coverage, sounding_share
 from liveassist.players.truth import Script, Truth, events
@@ -23,6 +28,8 @@ BELIEFS = (0.0, 0.5, 0.8, 0.9, 0.99, 1.01)
 """Edges of the table of reliability."""
 
 
+STEP = 0.12
+"""The largest step from one attack to the next, as a share of a counted beat."""
 QUIET_AFTER, QUIET_BEFORE = 0.3, 0.05
 """Seconds: how long after the player has stopped a note may still begin, and how close to the foot that goes on."""
 
@@ -38,6 +45,15 @@ class Pauses:
     """Pauses after which the place was right at the first cue."""
     tempo: tuple[float, ...]
     """How far the tempo told after each re-entry was from the one told before the pause, as a share."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TempoIs:
+    """No action of the band's but told among them: its pulse after all that it has done so far."""
+
+    at: float
+    period: float
+    """Seconds per quarter note."""
 
 
 @dataclass
@@ -59,6 +75,8 @@ class Score:
     beats: int
     lost: int
     extra: int
+    steps: Sequence[float]
+    """For each attack of the figure how far it fell from where it would follow evenly on the one before, in beats."""
     tempo: float | None
     beliefs: Sequence[tuple[float, bool]]
     bars: float
@@ -100,6 +118,7 @@ def scored(song: str, performance: Script, actions: list[Action]) -> Score:
         beats=len(counted),
         lost=len(counted) - len(pairs),
         extra=len(band) - len(pairs),
+        steps=_steps(performance, actions),
         tempo=_tempo_error(performance, actions),
         beliefs=beliefs(truth, actions),
         bars=bar_variation(truth),
@@ -133,6 +152,51 @@ def _mute(truth: Truth, actions: Sequence[Action]) -> float:
             whole += 1
             silent += not ((attacks >= here.at - 0.1) & (attacks < after.at)).any()
     return silent / whole if whole else 0.0
+
+
+def _steps(performance: Script, actions: Sequence[Any]) -> list[float]:
+    """Attacks that a foot placed are left out, and where there is no steady time: after a silence, in ritards and pauses, where
+    the band stands, vamps or jumps."""
+    route = performance.truth.route
+    feet = [
+        event.at for event in events(performance.messages) if isinstance(event, KeyDown) and event.division == "pedal"
+    ]
+    ritard = Reading(route, "feet", "change").ritard
+    found: list[float] = []
+    before = NoteOn(at=0.0, part="figure", pitch=0, position=Fraction(-1000))
+    since: list[tuple[NoteOn, bool]] = []
+    """Attacks since the tempo was last told, and whether each follows evenly on the one before."""
+    place, even, latest = 0, True, before
+    for action in actions:
+        match action:
+            case PlaceIs(change=change):
+                even = even and 0 <= change - place <= 1 and not ritard[change]
+                place = change
+            case StateIs(state=state):
+                even = even and state not in (states.HOLDING, states.VAMPING)
+            case NoteOn(part="figure") if action.position != latest.position or action.at > latest.at + GAP + 1e-6:
+                since.append((action, even))
+                latest, even = action, True
+            case TempoIs(period=period):
+                beat = float(route.bars[route.changes[place].bar].meter.counted_beat)
+                for attack, follows in since:
+                    length = float(attack.position - before.position)
+                    steady = follows and not _paused(performance.truth, before.at, attack.at)
+                    if steady and 0 < length <= FOUR_BEATS * beat and not _by_foot(feet, attack.at):
+                        found.append(abs((attack.at - before.at) / period - length) / beat)
+                    before = attack
+                since = []
+    return found
+
+
+def _by_foot(feet: Sequence[float], at: float) -> bool:
+    """Whether an attack sounds with a foot, its key having come up first where it was still down."""
+    index = bisect_right(feet, at + 1e-6)
+    return index > 0 and at - feet[index - 1] <= GAP + 1e-6
+
+
+def _paused(truth: Truth, start: float, end: float) -> bool:
+    return any(begun < end and over > start for begun, over in truth.pauses)
 
 
 def _tempo_error(performance: Script, actions: Sequence[Action]) -> float | None:
@@ -197,6 +261,7 @@ def row(condition: str, follower: str, scores: Sequence[Score]) -> dict[str, Any
     spreads = [1000 * statistics.pstdev(score.errors) for score in scores if len(score.errors) > 3]
     found = [cues for score in scores for cues in score.found]
     sure = [right for score in scores for belief, right in score.beliefs if belief >= SURE]
+    steps = sorted(step for score in scores for step in score.steps)
     tempos = [score.tempo for score in scores if score.tempo is not None]
     beats = sum(score.beats for score in scores)
     waits = sum(score.pauses.number for score in scores)
@@ -223,6 +288,8 @@ def row(condition: str, follower: str, scores: Sequence[Score]) -> dict[str, Any
         "continuity": statistics.fmean(score.continuity for score in scores),
         "lost": 100 * sum(score.lost for score in scores) / beats,
         "extra": 100 * sum(score.extra for score in scores) / beats,
+        "step": 100 * steps[int(0.999 * len(steps))] if steps else None,
+        "over": 100 * sum(step > STEP + 0.001 for step in steps) / len(steps) if steps else None,
         "tempo": 100 * statistics.median(tempos) if tempos else None,
         "sure": 100 * sum(sure) / len(sure) if sure else None,
         "bars": 100 * statistics.fmean(score.bars for score in scores),
