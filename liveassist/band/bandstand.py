@@ -10,6 +10,7 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from math import inf
 
 from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import Arrangement
@@ -31,7 +32,8 @@ class Waiting:
     change: int
     expires: float | None
     """When the grace runs out; None: it waits until the cue comes."""
-    beat_told: bool
+    beat: float | None
+    """When the beat that falls there is told without the cue; None where none falls, or it has been told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +90,12 @@ class Bandstand:
         self.before_ritard: float | None = None
         # what comes next
         self.beat_next: Fraction | None = None
+        self.beat_told: tuple[float, Fraction | None] = (-inf, None)
+        """When the latest beat was told, and of what position; None for one of a chord that goes round."""
         self.cursor = self.passed
         """From where on the figure's attacks are still to come."""
+        self.struck: tuple[float, float] | None = None
+        """Time and count of the figure's latest attack; None where the next one follows from none."""
         self.comes_in: Fraction | None = None
         """Where a chord comes in that has no attack left: a held one whose first was skipped."""
         self.pushed: int | None = None

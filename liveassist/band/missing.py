@@ -62,8 +62,6 @@ def _start_loop(band: Playing, at: float) -> list[Action]:
     band.waiting = None
     band.loop = Loop(end - beat * max(1, (end - since) // beat), end, float(end) - band.offset)
     _turn_back(band)
-    if band.beat_next == band.loop.start:  # told when the missing change was due
-        band.beat_next += beat
     band.skip_to(at)
     return band.become(states.VAMPING, at)
 
@@ -75,8 +73,7 @@ def _turn_back(band: Playing) -> None:
     band.comes_in = None
     band.cursor = band.loop.start
     band.passed = max(band.loop.start, band.here.position)
-    beats = band.route.beats(band.route.bars[band.bar])
-    band.beat_next = next(position for position in (*beats, band.loop.end) if position >= band.loop.start)
+    band.beat_next = band.beat_from(band.loop.start)
 
 
 def go_round(band: Playing, at: float) -> list[Action]:

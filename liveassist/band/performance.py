@@ -29,7 +29,7 @@ from liveassist.band.events import (
 )
 from liveassist.band.listening import AHEAD, JUMP, NO_CUE, TWIN, Hypothesis, Verdict
 from liveassist.band.playing import Playing
-from liveassist.band.striking import GRID, TOO_LATE
+from liveassist.band.striking import GRID, RESTART, TOO_LATE
 from liveassist.band.view import View
 
 BELIEVE, BELIEVE_JUMP = 0.5, 0.8
@@ -119,8 +119,7 @@ class Performance(Playing):
         self.listening.tune(pitch_class, at)
         best = self.listening.hypotheses[0]
         if best.change == self.change and self.loop is None:
-            self.pulse = best.pulse
-            self.offset = float(self.route.changes[best.change].position) - best.count
+            self.correct(best.pulse, float(self.route.changes[best.change].position) - best.count)
 
     def _released(self) -> list[Action]:
         """A key came up: a held chord ends with the last of foot and melody."""
@@ -202,6 +201,7 @@ class Performance(Playing):
     def begin_by_hand(self, at: float) -> list[Action]:
         """Start at the first bar now: a switch, or a foot where the place is counted."""
         pulse = self.pulse_from(self.first, at)
+        self._latest_foot = None
         self.listening.moved(self.first, pulse.count, pulse)
         return self.enter(self.first, self.now, pulse=pulse, count=pulse.count, sure=1.0, cued=True)
 
@@ -279,9 +279,11 @@ class Performance(Playing):
         told = Told(at=self.now, text=f"{heard}: late for {self.here.chord.shown}")
         if self.loop is None and self.waiting is None and self.state != states.HOLDING:
             offset = float(self.here.position) - best.count
-            if self.offset - offset > best.pulse.beat:  # the chord begins only now
+            later = best.pulse.time_of(best.count) - self.time_of(self.here.position)
+            if later > RESTART * self.beat_seconds():  # the chord begins only now
                 return [*self._enter(verdict, at), told]
-            self.pulse, self.offset, self.sure = best.pulse, offset, verdict.sure
+            self.correct(best.pulse, offset)
+            self.sure = verdict.sure
         return [told]
 
     def _hops_to(self, change: int) -> int:

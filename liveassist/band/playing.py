@@ -1,7 +1,7 @@
 """Playing: how the band moves through the route.
 
 Nothing is scheduled ahead: the next moment (a note's end, a change or barline, a beat, an attack) is always worked out from the
-pulse as it is now, so a corrected tempo re-times everything at once.
+pulse as it is now, so a corrected tempo re-times all that is to come (the figure in steps: see ``striking``).
 
 A moment is a time, a rank for moments at the same time, and what to do: note ends, then changes, then beats, then starts.
 """
@@ -19,12 +19,16 @@ from liveassist.band import missing, states
 from liveassist.band.bandstand import Waiting
 from liveassist.band.conductor import GRACE, PASS, STOP, grace
 from liveassist.band.events import PEDAL, Action, PlaceIs
+from liveassist.band.listening import AHEAD
 from liveassist.band.pulse import Pulse
 from liveassist.band.striking import GRID, Striking
 
 CLOSING, AFTER_FINE = 2.0, 2.0
 """From the release of the last chord to fine, and from fine back to tacet, in seconds: a foot that shows within the first that
 the song goes on is followed."""
+
+BEAT_WAITS = 1 / 4
+"""The beat at which a cue is due is told with the cue, but waits no longer than this share of the grace; a click never does."""
 
 END, CHANGE, BEAT, START = range(4)
 Moment = tuple[float, int, Callable[[float], list[Action]]]
@@ -49,9 +53,8 @@ class Playing(Striking):
             yield self.closing + CLOSING, CHANGE, self.finish
         if self.state in _SILENT:
             return
-        end = self.sounding.next_end()
-        if end is not None:
-            yield self.pulse.time_of(end), END, self._end_due
+        for time, act in self.next_ends():
+            yield time, END, act
         if self.state == states.COUNT_IN:
             if self.count_in:
                 yield self.pulse.time_of(self.count_in[0][0]), START, self._count
@@ -61,21 +64,40 @@ class Playing(Striking):
         if not self.moving:
             return
         if self.waiting is not None:
+            if self.waiting.beat is not None:
+                yield self.waiting.beat, BEAT, self._beat_awaited
             if self.waiting.expires is not None:
                 yield self.waiting.expires, CHANGE, partial(missing.grace_over, self)
             return
         boundary = self.boundary()
-        yield self.time_of(boundary), CHANGE, self.arrive
+        yield self._arrival(boundary), CHANGE, self.arrive
         if self.beat_next is not None and self.passed < self.beat_next < boundary:
             yield self.time_of(self.beat_next), BEAT, self._beat
         silent = missing.silent_from(self)
         if silent is not None:
             yield silent, CHANGE, partial(missing.fall_silent, self)
         if self.comes_in is not None and self.comes_in < boundary:
-            yield self.time_of(self.comes_in), START, self._come_in
+            yield self.figure_time(self.comes_in), START, self._come_in
         attack = self._next_attack()
         if attack is not None and attack < boundary:
-            yield self.time_of(attack), START, self._attack
+            yield self.figure_time(attack), START, self._attack
+
+    def _arrival(self, boundary: Fraction) -> float:
+        """When the next change or barline is reached: with the figure, or by the pulse where a cue is due."""
+        lag = self.lag(float(boundary) - self.offset)
+        return self.time_of(boundary) + (lag if lag and self._goes_by_clock() else 0.0)
+
+    def _goes_by_clock(self) -> bool:
+        """Whether nothing is waited for at the next change or barline."""
+        bar, change = self.ahead()
+        if self.loop is not None or bar is None or change is None:
+            return True
+        meets = self.meets(change, self._leaving(bar))
+        return meets == PASS or (meets == GRACE and self._already_down(change))
+
+    def _leaving(self, bar: int) -> RouteBar | None:
+        """The bar that ends where another begins, if one does."""
+        return self.route.bars[self.bar] if bar != self.bar or self.plan.detour(self.bar) else None
 
     # -- moving ---------------------------------------------------------------------------------------------------
 
@@ -94,15 +116,17 @@ class Playing(Striking):
         first attack is left out."""
         here = self.route.changes[change]
         before = self.route.bars[self.bar]
-        beat_told = self.waiting is not None and self.waiting.beat_told and self.waiting.change == change
+        actions = self._overtaken(change, at)
         if here.bar != self.bar or (self.plan.detour(self.bar) is not None and here.position <= self.passed):
             self.plan.taken(self.bar)
             self.lift_key()
         bar = self.route.bars[here.bar]
         moved = change != self.change or not cued
+        self._lean(change, count)
         self.offset, self.sure = float(here.position) - count, sure
         self.pulse = self._in_tempo(change, before, bar, pulse, at)
         if self.pulse is not pulse:
+            self.struck = None
             self.listening.retimed(self.pulse, change)
         self.bar, self.change, self.passed = here.bar, change, here.position
         self.listening.bar = here.bar
@@ -111,12 +135,9 @@ class Playing(Striking):
         if cued:
             self.missed = 0
         beat = bar.meter.counted_beat
-        beats = [position for position in self.route.beats(bar) if position >= here.position]
-        if beat_told and beats and beats[0] == here.position:
-            beats = beats[1:]
-        self.beat_next = beats[0] if beats else bar.end + beat
+        self.beat_next = self.beat_from(here.position)
         pushed = self.pushed == change
-        actions: list[Action] = [*self.sounding.end_all(at, part=FIGURE, spare=change if pushed else None)]
+        actions += self.sounding.end_all(at, part=FIGURE, spare=change if pushed else None)
         actions += self.flow(at)
         if moved:
             bpm = self.pulse.bpm(float(beat))
@@ -133,6 +154,29 @@ class Playing(Striking):
             actions += self._strike(first, at)
             self.cursor = max(self.cursor, first) + Fraction(1, GRID)
         return actions + self._stand_still(change, at, cued=cued)
+
+    def _overtaken(self, change: int, at: float) -> list[Action]:
+        """A beat that an early foot for the next change, off the beat, overtakes: told at once."""
+        beat = self.beat_next
+        if not self.moving or self.loop is not None or beat is None or self.ahead()[1] != change:
+            return []
+        overtaken = self.passed < beat < self.boundary()
+        return self._tell_beat(beat, self.route.bars[self.bar], at) if overtaken else []
+
+    def _lean(self, change: int, count: float) -> None:
+        """The figure's next attack follows on the latest where one of the next changes is entered; not after a hold or a
+        jump."""
+        here = None if self.state == states.HOLDING else self.change
+        expected = 0.0 if here is None else float(self.here.position) - self.offset
+        for _ in range(AHEAD):
+            following = None if here is None else self.plan.next_change(here)
+            if following is None:
+                break
+            here, expected = following[0], expected + following[1]
+            if here == change:
+                self.recount(count - expected)
+                return
+        self.struck = None
 
     def _stand_still(self, change: int, at: float, *, cued: bool) -> list[Action]:
         """A marked hold, or the last chord: what sounds is held."""
@@ -175,24 +219,31 @@ class Playing(Striking):
         bar, change = self.ahead()
         if bar is None:
             return self.finish(at)
-        leaving = self.route.bars[self.bar] if bar != self.bar or self.plan.detour(self.bar) else None
         if change is None:
             return self._cross(bar, at)
-        meets = self.meets(change, leaving)
+        meets = self.meets(change, self._leaving(bar))
         if meets == GRACE:
             if self._already_down(change):
                 return self._early_cue(change, at)
             spread = self.pulse.spread(float(boundary) - self.offset)
             beats = 1.0 if self.reading.ritard[change] else 0.0
             late = max(0.0, float(self.reading.shifts[change])) * self.pulse.period
-            wait = late + max(beats * self.beat_seconds(), grace(spread, self.beat_seconds()))
-            self.waiting = Waiting(change, at + wait, beat_told=True)
-            position, landing = self.route.changes[change].position, self.bar_of(change)
-            return self._tell_beat(position, landing, at) if position in self.route.beats(landing) else []
+            wait = max(beats * self.beat_seconds(), grace(spread, self.beat_seconds()))
+            position = self.route.changes[change].position
+            falls = position in self.route.beats(self.bar_of(change)) and not self.is_told(position, at)
+            told = at if late or self.settings.click or self.pulse.steady else at + BEAT_WAITS * wait
+            self.waiting = Waiting(change, at + late + wait, told if falls else None)
+            return []
         if meets == STOP:
-            self.waiting = Waiting(change, None, beat_told=False)
+            self.waiting = Waiting(change, None, None)
             return self.become(states.HOLDING, at)
         return self.by_clock(change, at)
+
+    def _beat_awaited(self, at: float) -> list[Action]:
+        """The beat of a change is told before its cue has come."""
+        assert self.waiting is not None
+        self.waiting.beat = None
+        return self._tell_beat(self.route.changes[self.waiting.change].position, self.bar_of(self.waiting.change), at)
 
     def by_clock(self, change: int, at: float, *, attack: bool = True) -> list[Action]:
         """The harmony moves without a cue."""
@@ -234,13 +285,12 @@ class Playing(Striking):
         self.lift_key()
         pulse = self._as_written(before, landing, self.pulse, at)
         if pulse is not self.pulse:
-            self.pulse = pulse
+            self.pulse, self.struck = pulse, None
             self.listening.retimed(pulse)
         self.bar, self.passed = bar, landing.position
         self.listening.bar = bar
         self.cursor = landing.position
-        beats = self.route.beats(landing)
-        self.beat_next = beats[0] if beats else landing.end
+        self.beat_next = self.beat_from(landing.position)
         if detour is None:
             return self.flow(at)
         self.change = self.route.change_at(landing.position).index

@@ -53,6 +53,11 @@ class SoundingNotes:
         """(part, pitch) of every note now on, sorted."""
         return tuple(sorted(self._now))
 
+    @property
+    def parts(self) -> list[str]:
+        """The parts of which a note is on, sorted."""
+        return sorted({part for part, _ in self._now})
+
     # -- starting -------------------------------------------------------------------------------------------------
 
     def start(self, notes: list[Start], at: float) -> list[NoteOn | NoteOff]:
@@ -93,15 +98,19 @@ class SoundingNotes:
         self._came_up[key] = at
         return NoteOff(at=at, part=key[0], pitch=key[1], position=sounding.start.position)
 
-    def next_end(self) -> float | None:
-        """The count at which the next note ends; None where all that sounds is held."""
-        ends = [sounding.ends for sounding in self._now.values() if sounding.ends is not None]
-        return min(ends) if ends else None
+    def next_end(self, part: str | None = None) -> float | None:
+        """The count at which the next note (of a part) ends; None where all that sounds is held."""
+        ends = [
+            sounding.ends for key, sounding in self._now.items() if sounding.ends is not None and part in (None, key[0])
+        ]
+        return min(ends, default=None)
 
-    def end_due(self, count: float, at: float) -> list[NoteOff]:
-        """End every note whose end has come."""
+    def end_due(self, count: float, at: float, part: str | None = None) -> list[NoteOff]:
+        """End every note (of a part) whose end has come."""
         due = sorted(
-            key for key, sounding in self._now.items() if sounding.ends is not None and sounding.ends <= count + 1e-9
+            key
+            for key, sounding in self._now.items()
+            if sounding.ends is not None and sounding.ends <= count + 1e-9 and part in (None, key[0])
         )
         return [self._end(key, at) for key in due]
 
@@ -114,6 +123,16 @@ class SoundingNotes:
 
         self._waiting = [item for item in self._waiting if not ends(item[1])]
         return [self._end(key, at) for key in self.keys if ends(self._now[key].start)]
+
+    def shift(self, counts: float) -> None:
+        """Every end stands at so much another count."""
+        for sounding in self._now.values():
+            if sounding.ends is not None:
+                sounding.ends += counts
+        self._waiting = [
+            (free, note if note.ends is None else replace(note, ends=note.ends + counts))
+            for free, note in self._waiting
+        ]
 
     def hold(self) -> None:
         """What sounds now, or waits for its key to come up, is held until it is ended. A click never is."""

@@ -1,25 +1,41 @@
 """Striking: what the band sounds on the way, the figure and the click.
 
-The arrangement has the notes; the pulse says when. An attack that a corrected pulse moves too far into the past is left out;
-a pushed chord is struck before its change, a held one whose attack was skipped comes in on a beat, and a vamp thins.
+The arrangement has the notes; the pulse says when. A cue, a late foot or a note of the tune corrects the pulse at once, and the
+beats told with it; the figure does not lurch after it: no attack falls further than ``STEP`` from where it would follow evenly
+on the one before, so a larger correction is worked off over several. Everything of the figure then lags (or leads) by the same
+time, its ends and the changes that go by the clock with it. An attack that a foot places sounds with the foot.
+
+An attack that a corrected pulse moves too far into the past is left out; a pushed chord is struck before its change, a held
+one whose attack was skipped comes in on a beat, and a vamp thins.
 """
 
 from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from collections.abc import Callable, Iterator
 from fractions import Fraction
+from functools import partial
 
 from charts.route import RouteBar
 from liveassist.arranging.arrangement import CLICK, FIGURE
 from liveassist.band.bandstand import Bandstand
 from liveassist.band.click import LENGTH, click_pitch
-from liveassist.band.events import Action, BeatIs
-from liveassist.band.sounding import Start
+from liveassist.band.events import Action, BeatIs, NoteOn
+from liveassist.band.pulse import Pulse
+from liveassist.band.sounding import GAP, Start
 
 TOO_LATE = 0.080
 """A note that a corrected pulse moves further than this into the past, or whose cue was delivered so late, is dropped, in
 seconds. An end never is."""
+STEP = 0.12
+"""The largest step from one attack to the next in steady time, as a share of a counted beat: a change of tempo is noticed from
+about 12 % on."""
+RESTART = 0.6
+"""A pulse that has moved by more than this share of a beat is begun anew, and no attack leans on an earlier one: two feet that
+miss by 0.3 of a beat, one early and one late, still move it in steps."""
+REST = 4
+"""Nor does an attack after a silence of more counted beats than this."""
 HELD_GAP = 0.25
 """A chord held by a rule and not by the arrangement ends so many quarter notes before the next."""
 GRID = 960
@@ -34,16 +50,55 @@ class Striking(Bandstand):
         index = bisect_left(attacks, self.cursor)
         return attacks[index] if index < len(attacks) else None
 
+    # -- in even steps --------------------------------------------------------------------------------------------
+
+    def lag(self, count: float) -> float:
+        """How much later (negative: earlier) than the pulse the figure plays what stands at a count, in seconds."""
+        if self.struck is None or (self.change is not None and self.reading.ritard[self.change]):
+            return 0.0
+        at, struck = self.struck
+        beat = self.beat_seconds()
+        off = at - self.pulse.time_of(struck)
+        if abs(off) > RESTART * beat or count - struck > REST * self.pulse.beat:
+            return 0.0
+        return max(0.0, off - STEP * beat) + min(0.0, off + STEP * beat)
+
+    def figure_time(self, position: Fraction) -> float:
+        """When the figure plays a position by the pulse and the place as they are now."""
+        return self.time_of(position) + self.lag(float(position) - self.offset)
+
+    def correct(self, pulse: Pulse, offset: float) -> None:
+        """The pulse and the place are corrected under a figure that goes on."""
+        self.recount(self.offset - offset)
+        self.pulse, self.offset = pulse, offset
+
+    def recount(self, shift: float) -> None:
+        """Counts go on from another number: what was struck keeps its place."""
+        if self.struck is not None:
+            self.struck = self.struck[0], self.struck[1] + shift
+        self.sounding.shift(shift)
+
+    def _sound(self, starts: list[Start], at: float, count: float) -> list[Action]:
+        """The figure strikes what stands at a count; where every key is still down, it is heard when the first has come up."""
+        actions = self.sounding.start(starts, at)
+        at_once = any(isinstance(action, NoteOn) for action in actions)
+        if starts:
+            self.struck = at if at_once else at + GAP, count
+        return [*actions]
+
+    # -- the figure -----------------------------------------------------------------------------------------------
+
     def skip_to(self, at: float) -> None:
         """Attacks before a time are left out."""
-        self.cursor = max(self.cursor, Fraction(math.ceil(self.position_at(at) * GRID - 1e-6), GRID))
+        place = self.position_at(at - self.lag(self.pulse.count_at(at)))
+        self.cursor = max(self.cursor, Fraction(math.ceil(place * GRID - 1e-6), GRID))
 
     def _attack(self, at: float) -> list[Action]:
         """The figure's next attack."""
         position = self._next_attack()
         assert position is not None
         self.cursor = position + Fraction(1, GRID)
-        if at - self.time_of(position) > TOO_LATE:
+        if at - self.figure_time(position) > TOO_LATE:
             return []
         return self._strike(position, at)
 
@@ -54,23 +109,24 @@ class Striking(Bandstand):
         if self.silent_figure():
             return []
         ends = float(self.here.end) - self.offset - HELD_GAP
-        return [*self.sounding.start([self._held(pitch, position, ends) for pitch in self._voicing()], at)]
+        count = float(position) - self.offset
+        return self._sound([self._held(pitch, position, ends) for pitch in self._voicing()], at, count)
 
     def _strike(self, position: Fraction, at: float) -> list[Action]:
         """Start the notes written at a position."""
         if self.silent_figure() or self.thinned():
             return []
         starts = []
+        count = float(position) - self.offset
         for note in self.arrangement.notes_at(self.level(), position):
             if note.change != self.change and not self._pushes(note.change):
                 continue
             if note.change != self.change:
                 self.pushed = note.change
-            count = float(position) - self.offset
             length = float(note.length)
             ends = max(count + length, self.pulse.count_at(at) + length / 2)
             starts.append(Start(part=note.part, pitch=note.pitch, position=position, change=note.change, ends=ends))
-        return [*self.sounding.start(starts, at)]
+        return self._sound(starts, at, count)
 
     def _pushes(self, change: int) -> bool:
         """Whether an attack may come before its change: not round a vamp, and not before the cue that it waits for."""
@@ -89,7 +145,8 @@ class Striking(Bandstand):
         if self.silent_figure():
             return []
         ends = float(self.loop.end) - self.offset - HELD_GAP
-        return [*self.sounding.start([self._held(pitch, self.passed, ends) for pitch in self._voicing()], at)]
+        count = float(self.passed) - self.offset
+        return self._sound([self._held(pitch, self.passed, ends) for pitch in self._voicing()], at, count)
 
     def _voicing(self) -> tuple[int, ...]:
         """The chord being played, as held."""
@@ -116,8 +173,24 @@ class Striking(Bandstand):
         self.beat_next = position + self.route.bars[self.bar].meter.counted_beat
         return self._tell_beat(position, self.route.bars[self.bar], at)
 
+    def is_told(self, position: Fraction, due: float) -> bool:
+        """Whether a beat has been told: what is due within half a beat of the latest is the same, unless it is the next."""
+        at, told = self.beat_told
+        following = told is not None and position == told + self.route.bars[self.bar].meter.counted_beat
+        since = (due - at) / self.beat_seconds()
+        return (since < 0.5 and not following) or (since < 1.0 and position == told)
+
+    def beat_from(self, position: Fraction) -> Fraction:
+        """The beat of the bar being played that is to be told next, from a position on; the bar's end where there is none."""
+        bar = self.route.bars[self.bar]
+        beats = [beat for beat in self.route.beats(bar) if beat >= position]
+        if beats and self.is_told(beats[0], self.time_of(beats[0])):
+            beats = beats[1:]
+        return beats[0] if beats else bar.end
+
     def _tell_beat(self, position: Fraction, bar: RouteBar, at: float) -> list[Action]:
         """A beat is told, and clicked where a click is asked for."""
+        self.beat_told = at, None if self.loop else position
         actions: list[Action] = [BeatIs(at=at, position=position)]
         if self.settings.click:
             actions += self._click(click_pitch(float(bar.beat_at(position))), at, position)
@@ -131,8 +204,16 @@ class Striking(Bandstand):
         _, pitch = self.count_in.pop(0)
         return self._click(pitch, at, self.passed) if self.settings.click else []
 
-    def _end_due(self, at: float) -> list[Action]:
-        return [*self.sounding.end_due(max(self.sounding.next_end() or 0.0, self.pulse.count_at(at)), at)]
+    def next_ends(self) -> Iterator[tuple[float, Callable[[float], list[Action]]]]:
+        """When something of each part ends next. Ends move with the attacks."""
+        for part in self.sounding.parts:
+            end = self.sounding.next_end(part)
+            if end is not None:
+                lag = 0.0 if part == CLICK else self.lag(end)
+                yield self.pulse.time_of(end) + lag, partial(self._end_due, part, end)
+
+    def _end_due(self, part: str, end: float, at: float) -> list[Action]:
+        return [*self.sounding.end_due(end, at, part)]
 
     def _start_waiting(self, at: float) -> list[Action]:
         return [*self.sounding.start_waiting(at)]

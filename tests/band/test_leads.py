@@ -61,3 +61,11 @@ def test_click_keeps_its_time_whatever_the_feet_do(rehearse):
     band.walk(0, 8, 1.0, late=(0.0, 0.03, -0.03, 0.04))
     beats = [at for at, _ in band.beats()]
     assert beats == pytest.approx([1.0 + 0.5 * k for k in range(len(beats))], abs=0.005)
+
+
+def test_a_foot_and_a_press_at_once_begin_the_song_once(rehearse):
+    """A wrong foot, the switch, and the foot again, all within a moment."""
+    band = rehearse()
+    band.hear(pedal(0.24, 37), press(0.24), pedal(0.25, 38))
+    band.until(1.0)
+    assert band.places() == [(0.24, 0)]

@@ -84,7 +84,7 @@ def test_on_after_silence_goes_on_at_once_and_counts_no_beat_twice(rehearse):
     band.hear(nod(20.0, "on"))
     band.until(21.9)
     assert band.places()[-1] == (20.0, 2)
-    assert [at for at, _ in band.beats() if at > 19] == [20.0, 20.5, 21.0, 21.5]
+    assert [at for at, _ in band.beats() if at > 19] == pytest.approx([20.0, 20.5, 21.0, 21.5], abs=0.05)
 
 
 def test_a_vamp_on_a_chord_that_comes_off_the_beat_keeps_the_beat(rehearse):
@@ -92,7 +92,7 @@ def test_a_vamp_on_a_chord_that_comes_off_the_beat_keeps_the_beat(rehearse):
     band.hear(pedal(1.0, D), lift(2.0, D), pedal(2.25, E))
     band.until(6.4)
     assert changes(band) == [0, 1]
-    assert [at for at, _ in band.beats()] == pytest.approx([1.0 + 0.5 * k for k in range(11)], abs=0.02)
+    assert [at for at, _ in band.beats()] == pytest.approx([1.0 + 0.5 * k for k in range(11)], abs=0.05)
 
 
 def test_a_vamp_thins_to_a_held_chord_in_a_feel_that_leaves_the_first_beat_out(rehearse):
