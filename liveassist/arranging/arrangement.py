@@ -50,10 +50,18 @@ class Arrangement:
     """For each fullness and each change the chord as held: ascending key numbers, empty for N.C."""
     attacks: Mapping[int, tuple[Fraction, ...]] = field(default_factory=dict, compare=False, repr=False)
     """For each fullness the distinct positions at which a note begins, ascending. Filled in from ``levels``."""
+    _floats: Mapping[int, tuple[float, ...]] = field(default_factory=dict, compare=False, repr=False)
+    """The same for searching: fractions are slow to compare."""
 
     def __post_init__(self) -> None:
         found = {level: tuple(sorted({note.position for note in notes})) for level, notes in self.levels.items()}
         object.__setattr__(self, "attacks", found)
+        object.__setattr__(self, "_floats", {level: tuple(map(float, places)) for level, places in found.items()})
+
+    def next_attack(self, fullness: int, position: Fraction) -> Fraction | None:
+        """The first position at or after this one at which a note begins, None where none is left."""
+        index = bisect_left(self._floats[fullness], float(position))
+        return self.attacks[fullness][index] if index < len(self.attacks[fullness]) else None
 
     def notes_at(self, fullness: int, position: Fraction) -> tuple[Note, ...]:
         """The notes that begin at a position."""

@@ -122,6 +122,11 @@ class Reading:
     def in_ending(self, bar: RouteBar) -> bool:
         return bar.index >= self.ending_bar
 
+    def without_pedal(self, change: int) -> bool:
+        """Whether no foot can cue a change: it has no bass, or the feet rest."""
+        here = self.route.changes[change]
+        return here.bass is None or self.route.bars[here.bar].manuals_only
+
     def wants_cue(self, before: int, change: int) -> bool:
         """Whether the player is expected to cue a change, coming from another."""
         here = self.route.changes[change]
@@ -131,7 +136,7 @@ class Reading:
         if self.place == "switch":
             new_bar = here.bar != self.route.changes[before].bar
             return {"change": True, "bar": new_bar, "section": new_bar and bar.starts_section}[self.switch_unit]
-        if here.bass is None or bar.manuals_only:
+        if self.without_pedal(change):
             return False
         return here.bass != self.route.changes[before].bass and PEDAL_POINT not in here.marks
 

@@ -17,7 +17,7 @@ Densities are per counted beat, so a cue right on time weighs by how well the pu
 The tune is heard too, where there is any: its pitches speak for the chords that they fit, its onsets for the division of the
 beat that they are near. It moves no harmony by itself.
 
-What others ask of it: ``begin``, ``foot``, ``tune``, ``still_down``, ``passed``, ``moved``.
+What others ask of it: ``begin``, ``foot``, ``tune``, ``shared``, ``still_down``, ``passed``, ``moved``.
 """
 
 from __future__ import annotations
@@ -72,6 +72,8 @@ TUNE_SAYS = 0.5
 """What a note of the tune says about the chord counts so much, as an exponent: neighbouring notes say the same again."""
 TUNE_TRUST, TUNE_SCATTER = 0.8, 0.030
 """How far the pulse follows a note of the tune, and the SD of such notes around their division of the beat, in seconds."""
+DOUBT, LIKELY = 0.7, 0.15
+"""A harmony is in doubt below this belief, and another then likely from this one on."""
 TWIN = 0.060
 """Two feet within this time are one, in seconds."""
 
@@ -88,6 +90,8 @@ class Landing:
     """Where a jump may first show."""
 
     change: int
+    step: int
+    """Of the roadmap."""
     share: float
     """Of all jumps."""
     into: float
@@ -111,6 +115,10 @@ class Hypothesis:
     """The change went by the clock: a foot may still come for it."""
     out_of_time: bool = False
     """The latest cue came so far off that the phase was taken from it alone."""
+
+    def weighing(self, weight: float) -> Hypothesis:
+        """The same idea with another share of belief."""
+        return Hypothesis(self.change, self.count, self.pulse, weight, self.kind, self.uncued, self.out_of_time)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +153,7 @@ class Listening:
         self._pitch = [_pitch_table(route, change) for change in range(len(route.changes))]
         self._stray = [self._stray_table(change) for change in range(len(route.changes))]
         self._landings = self._find_landings()
+        self._landings_at = [self._landings_with(pitch_class) for pitch_class in range(12)]
         sounds: dict[Chord, int] = {}
         self._sounds = [sounds.setdefault(change.chord, len(sounds)) for change in route.changes]
         """Equal numbers for changes that sound the same."""
@@ -182,9 +191,15 @@ class Listening:
         found = []
         for bar, share, within in shares:
             for change in range(bar.changes[0], min(bar.changes[0] + within, len(self.route.changes))):
-                found.append(Landing(change, share, float(self.route.changes[change].position - bar.position)))
+                into = float(self.route.changes[change].position - bar.position)
+                found.append(Landing(change, self._step(change), share, into))
                 share *= self._unheard(change)
         return tuple(found)
+
+    def _landings_with(self, pitch_class: int) -> tuple[Landing, ...]:
+        """The landings that a written pitch class speaks for, their shares weighed by it."""
+        weighed = (replace(item, share=item.share * self._pitch[item.change][pitch_class]) for item in self._landings)
+        return tuple(item for item in weighed if item.share >= FAINTEST / max(NEAR_STEPS.values()))
 
     def _find_exits(self, change: int) -> tuple[tuple[float, float], ...]:
         """The bar lines at which a player may leave the written order after a change: distances in quarter notes, and how
@@ -275,7 +290,7 @@ class Listening:
             )
         total = sum(item.weight for item in heard) or 1.0
         heard.sort(key=lambda item: (-item.weight, item.change))
-        self.hypotheses = tuple(replace(item, weight=item.weight / total) for item in heard)
+        self.hypotheses = tuple(item.weighing(item.weight / total) for item in heard)
 
     def _by_clock(self, item: Hypothesis, at: float) -> tuple[int, float]:
         """The change that sounds at a time if nothing was left out, and its count."""
@@ -294,6 +309,25 @@ class Listening:
         if division * pulse.period < 4.0 * spread or abs(at - pulse.time_of(nearest)) > 1.5 * spread:
             return pulse
         return pulse.corrected(nearest, at, trust=TUNE_TRUST, scatter=TUNE_SCATTER)
+
+    def shared(self, change: int, at: float) -> frozenset[int] | None:
+        """While the harmony of a change is in doubt, the written pitch classes that belong to every likely chord; None where
+        it is believed."""
+        first = self.hypotheses[0] if self.hypotheses else None
+        if first is None or (first.weight >= DOUBT and self._by_clock(first, at)[0] == change):
+            return None
+        sounds: dict[int, float] = {}
+        chords = {self._sounds[change]: change}
+        for item in self.hypotheses:
+            there, _ = self._by_clock(item, at)
+            sound = self._sounds[there]
+            sounds[sound] = sounds.get(sound, 0.0) + item.weight
+            chords.setdefault(sound, there)
+        here = self._sounds[change]
+        if sounds.get(here, 0.0) >= DOUBT * sum(sounds.values()):
+            return None
+        likely = (chord for sound, chord in chords.items() if sound == here or sounds[sound] >= LIKELY)
+        return frozenset.intersection(*(frozenset(self.route.changes[chord].chord.pitch_classes) for chord in likely))
 
     def still_down(self, change: int, at: float, count: float) -> None:
         """The foot that came early stayed down until the beat of its change: the change happens there."""
@@ -401,17 +435,14 @@ class Listening:
         straight_on = self.plan.next_change(self.hypotheses[0].change)
         step = self._step(self.hypotheses[0].change)
         departures: dict[float, Hypothesis] = {}
-        for landing in self._landings:
-            change = landing.change
-            if straight_on is not None and change == straight_on[0]:
+        for landing in self._landings_at[(pitch_class - self.lift - self.lift_asked) % 12]:
+            share = landing.share * NEAR_STEPS.get(landing.step - step, 1.0)
+            if share < FAINTEST or (straight_on is not None and landing.change == straight_on[0]):
                 continue
-            share = landing.share * NEAR_STEPS.get(self._step(change) - step, 1.0) * self.pitch(change, pitch_class)
             if landing.into not in departures:
                 departures[landing.into] = self._departure(landing.into, at, leaving)
             departure = departures[landing.into]
-            if share < FAINTEST:
-                continue
-            yield replace(departure, change=change, weight=share * departure.weight)
+            yield replace(departure, change=landing.change, weight=share * departure.weight)
 
     def _departure(self, into: float, at: float, leaving: float) -> Hypothesis:
         """A jump at the time of a foot, ``into`` quarter notes after the bar line where it landed: its weight, and the pulse of
@@ -452,14 +483,14 @@ class Listening:
             if twin is None:
                 joined[key] = item
             elif item.weight > twin.weight:
-                joined[key] = replace(item, weight=item.weight + twin.weight)
+                joined[key] = item.weighing(item.weight + twin.weight)
             else:
-                joined[key] = replace(twin, weight=item.weight + twin.weight)
+                joined[key] = twin.weighing(item.weight + twin.weight)
         kept = sorted(joined.values(), key=lambda item: (-item.weight, item.change))[:KEPT]
         total = sum(item.weight for item in kept) or 1.0
-        self.hypotheses = tuple(
-            replace(item, weight=item.weight / total) for item in kept if item.weight > 1e-6 * total
-        ) or (kept[0],)
+        self.hypotheses = tuple(item.weighing(item.weight / total) for item in kept if item.weight > 1e-6 * total) or (
+            kept[0],
+        )
 
     def _verdict(self, pitch_class: int) -> Verdict:
         """The likeliest harmony first, then the likeliest place that has it."""

@@ -32,7 +32,7 @@ def grace_over(band: Playing, at: float) -> list[Action]:
     verdict = when_missing(
         Known(
             melody_known=feet and MELODY_MANUAL in band.keys.latest,
-            melody_moving=band.keys.melody_moved_since(arrived - 0.25 * band.beat_seconds()),
+            melody_moving=_melody_goes_on(band, arrived),
             pedal_down=bool(band.keys.down[PEDAL]),
             pedal_lost=feet and PEDAL in band.keys.lost,
             patience=band.settings.patience if feet else "0",
@@ -53,6 +53,14 @@ def grace_over(band: Playing, at: float) -> list[Action]:
     band.waiting.expires = None
     actions = [*band.sounding.end_all(at, part=FIGURE)] if verdict == BE_SILENT else []
     return [*actions, *band.become(states.HOLDING, at), Told(at=at, text=f"waiting for {name}")]
+
+
+def _melody_goes_on(band: Playing, arrived: float) -> bool:
+    """Whether the tune goes on over a change that came without a foot: a note about then, or one of the beat before that is
+    held over it while no pedal is down."""
+    beat = band.beat_seconds()
+    held_over = bool(band.keys.down[MELODY_MANUAL]) and not band.keys.down[PEDAL]
+    return band.keys.melody_moved_since(arrived - (1.25 if held_over else 0.25) * beat)
 
 
 def _start_loop(band: Playing, at: float) -> list[Action]:

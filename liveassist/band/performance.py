@@ -108,18 +108,26 @@ class Performance(Playing):
             return [*self.sounding.end_all(self.now, part=FIGURE), Told(at=self.now, text=text, kind="note")]
         if division == PEDAL and not bounced:
             return self._foot(key, at)
-        if division == MELODY_MANUAL:
-            self._tune(key % 12, at)
+        if division in (MELODY_MANUAL, FIGURE_MANUAL):  # there the player's own left hand
+            return self._tune(key % 12, at)
         return []
 
-    def _tune(self, pitch_class: int, at: float) -> None:
-        """A note of the tune: it moves no harmony, but the pulse a little, and what is believed of the place."""
+    def _tune(self, pitch_class: int, at: float) -> list[Action]:
+        """A note of the tune: it moves no harmony, but the pulse a little, and what is believed of the place. After a hold or
+        a breath it is the cue where no foot can come."""
+        waiting = self.waiting
+        if waiting is not None and waiting.expires is None and self._by_tune(waiting.change):
+            count = float(self.boundary()) - self.offset
+            pulse = self.pulse.restarted(count, at)
+            self.listening.moved(waiting.change, count, pulse)
+            return self.enter(waiting.change, self.now, pulse=pulse, count=count, sure=self.sure, cued=True)
         if not self.listening.hypotheses or not self.moving or self.settings.place_lead != "feet":
-            return
+            return []
         self.listening.tune(pitch_class, at)
         best = self.listening.hypotheses[0]
         if best.change == self.change and self.loop is None:
             self.correct(best.pulse, float(self.route.changes[best.change].position) - best.count)
+        return []
 
     def _released(self) -> list[Action]:
         """A key came up: a held chord ends with the last of foot and melody."""

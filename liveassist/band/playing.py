@@ -18,7 +18,7 @@ from liveassist.arranging.arrangement import FIGURE
 from liveassist.band import missing, states
 from liveassist.band.bandstand import Waiting
 from liveassist.band.conductor import GRACE, PASS, STOP, grace
-from liveassist.band.events import PEDAL, Action, PlaceIs
+from liveassist.band.events import MELODY_MANUAL, PEDAL, Action, PlaceIs
 from liveassist.band.listening import AHEAD
 from liveassist.band.pulse import Pulse
 from liveassist.band.striking import GRID, Striking
@@ -256,11 +256,17 @@ class Playing(Striking):
         if self.vamping or self.nodded_on:
             return PASS
         how = self.reading.meets(self.here.index, change, leaving)
+        if how == STOP and self._by_tune(change) and MELODY_MANUAL not in self.keys.latest:
+            return PASS  # nothing could be heard that it waits for
         if how == PASS and self.settings.place_lead == "feet" and self.door_to_ending(change):
             bass = self.route.changes[change].bass
             same = bass == self.here.bass and self.keys.down[PEDAL]
             return PASS if same or bass is None else GRACE
         return how
+
+    def _by_tune(self, change: int) -> bool:
+        """Whether the tune has to cue a change after a hold or a breath, as no foot can."""
+        return self.settings.place_lead == "feet" and self.reading.without_pedal(change)
 
     def door_to_ending(self, change: int) -> bool:
         """Whether a change is the door to the ending, or the last chord with nothing asked after it."""

@@ -6,13 +6,13 @@ on the one before, so a larger correction is worked off over several. Everything
 time, its ends and the changes that go by the clock with it. An attack that a foot places sounds with the foot.
 
 An attack that a corrected pulse moves too far into the past is left out; a pushed chord is struck before its change, a held
-one whose attack was skipped comes in on a beat, and a vamp thins.
+one whose attack was skipped comes in on a beat, a vamp thins, and while the place is in doubt only notes sound that belong to
+every likely chord.
 """
 
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 from functools import partial
@@ -46,9 +46,7 @@ class Striking(Bandstand):
     """The figure and the click."""
 
     def _next_attack(self) -> Fraction | None:
-        attacks = self.arrangement.attacks[self.level()]
-        index = bisect_left(attacks, self.cursor)
-        return attacks[index] if index < len(attacks) else None
+        return self.arrangement.next_attack(self.level(), self.cursor)
 
     # -- in even steps --------------------------------------------------------------------------------------------
 
@@ -118,15 +116,25 @@ class Striking(Bandstand):
             return []
         starts = []
         count = float(position) - self.offset
+        shared = self._shared(at)
         for note in self.arrangement.notes_at(self.level(), position):
             if note.change != self.change and not self._pushes(note.change):
                 continue
             if note.change != self.change:
                 self.pushed = note.change
+            if shared is not None and (note.pitch - self.listening.lift) % 12 not in shared:
+                continue
             length = float(note.length)
             ends = max(count + length, self.pulse.count_at(at) + length / 2)
             starts.append(Start(part=note.part, pitch=note.pitch, position=position, change=note.change, ends=ends))
         return self._sound(starts, at, count)
+
+    def _shared(self, at: float) -> frozenset[int] | None:
+        """The pitch classes to keep to while the place is in doubt: the figure thins to what every likely chord has, rather
+        than play a wrong one. None where it is not, and where the place is not the feet's to tell."""
+        if self.settings.place_lead != "feet" or self.loop is not None or self.change is None:
+            return None
+        return self.listening.shared(self.change, at)
 
     def _pushes(self, change: int) -> bool:
         """Whether an attack may come before its change: not round a vamp, and not before the cue that it waits for."""

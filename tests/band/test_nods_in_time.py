@@ -331,6 +331,7 @@ def test_a_chord_that_the_listening_finds_bars_late_begins_with_its_foot(rehears
     count = best.pulse.count_at(7.4)
     found = replace(best, change=1, count=count, pulse=best.pulse.restarted(count, 7.4), kind=CUE, out_of_time=True)
     monkeypatch.setattr(band.band.listening, "foot", lambda *_, **__: Verdict(CUE, found, 0.9, 0.9, True))
+    monkeypatch.setattr(band.band.listening, "hypotheses", (found,))
     band.hear(pedal(7.4, G))
     band.until(9.3)
     assert {round(note.at, 2) for note in band.starts(7.35)} == {7.4, 7.9, 8.4, 8.9}
