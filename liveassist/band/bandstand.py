@@ -104,6 +104,8 @@ class Bandstand:
         """Counts and keys of the clicks still to come."""
         self.waiting: Waiting | None = None
         self.loop: Loop | None = None
+        self.tune_from: float | None = None
+        """When the tune went on while the band holds, None before."""
         # what was asked
         self.nodded_on = False
         """The nod ``on``, or one that leads elsewhere, has asked for the next change: it needs no cue."""
@@ -221,6 +223,7 @@ class Bandstand:
         if state == self.state:
             return []
         assert state in states.MOVES[self.state], f"no move from {self.state} to {state}"
+        self.tune_from = None
         self.state = state
         return [StateIs(at=at, state=state)]
 

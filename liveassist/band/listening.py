@@ -74,6 +74,8 @@ TUNE_TRUST, TUNE_SCATTER = 0.8, 0.030
 """How far the pulse follows a note of the tune, and the SD of such notes around their division of the beat, in seconds."""
 DOUBT, LIKELY = 0.7, 0.15
 """A harmony is in doubt below this belief, and another then likely from this one on."""
+TUNE_NEAR = (1.5, 0.35)
+"""A note of the tune further from its division than both, in standard deviations and in divisions, says nothing of time."""
 TWIN = 0.060
 """Two feet within this time are one, in seconds."""
 
@@ -306,7 +308,9 @@ class Listening:
         division = self._divisions[change]
         nearest = count + division * round((pulse.count_at(at) - count) / division)
         spread = pulse.spread(nearest)
-        if division * pulse.period < 4.0 * spread or abs(at - pulse.time_of(nearest)) > 1.5 * spread:
+        seconds = division * pulse.period
+        near = max(TUNE_NEAR[0] * spread, TUNE_NEAR[1] * seconds)
+        if seconds < 4.0 * spread or abs(at - pulse.time_of(nearest)) > near:
             return pulse
         return pulse.corrected(nearest, at, trust=TUNE_TRUST, scatter=TUNE_SCATTER)
 

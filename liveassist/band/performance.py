@@ -40,6 +40,8 @@ ALIKE = 0.03
 """Of places with the same chord one is worth considering from this share of the likeliest's belief."""
 NEAR = 0.35
 """A cue within this share of a beat corrects the pulse; further off, the phase is taken from it alone."""
+TUNE_ALONE = 3.0
+"""After so many counted beats of tune without a foot, the feet rest."""
 SAME_MOMENT = 1e-9
 
 
@@ -113,21 +115,39 @@ class Performance(Playing):
         return []
 
     def _tune(self, pitch_class: int, at: float) -> list[Action]:
-        """A note of the tune: it moves no harmony, but the pulse a little, and what is believed of the place. After a hold or
-        a breath it is the cue where no foot can come."""
-        waiting = self.waiting
-        if waiting is not None and waiting.expires is None and self._by_tune(waiting.change):
-            count = float(self.boundary()) - self.offset
-            pulse = self.pulse.restarted(count, at)
-            self.listening.moved(waiting.change, count, pulse)
-            return self.enter(waiting.change, self.now, pulse=pulse, count=count, sure=self.sure, cued=True)
-        if not self.listening.hypotheses or not self.moving or self.settings.place_lead != "feet":
+        """A note of the tune: it moves no harmony, but the pulse a little, and what is believed of the place."""
+        if self.settings.place_lead != "feet":
+            return []
+        if self.state == states.HOLDING:
+            return self._tune_while_holding(at)
+        if not self.listening.hypotheses or not self.moving:
             return []
         self.listening.tune(pitch_class, at)
         best = self.listening.hypotheses[0]
         if best.change == self.change and self.loop is None:
             self.correct(best.pulse, float(self.route.changes[best.change].position) - best.count)
         return []
+
+    def _tune_while_holding(self, at: float) -> list[Action]:
+        """After a hold, a breath or a stop the tune is the cue where no foot can come; and where one could but the tune has
+        gone on without it, the chord began with the tune."""
+        following = self.plan.next_change(self.here.index)
+        if following is None:
+            return []
+        change, count = following[0], float(self.here.position) + following[1] - self.offset
+        if at < self.pulse.time_of(count) - 0.25 * self.beat_seconds():
+            return []  # the chord that is held is not over yet
+        self.tune_from = begun = at if self.tune_from is None else self.tune_from
+        by_tune = self._by_tune(change)
+        if not by_tune and (self.keys.down[PEDAL] or at - begun < TUNE_ALONE * self.beat_seconds()):
+            return []
+        pulse = self.pulse.restarted(count, begun)
+        self.listening.moved(change, count, pulse)
+        moved = self.enter(change, self.now, pulse=pulse, count=count, sure=self.sure, cued=by_tune, attack=by_tune)
+        if by_tune:
+            return moved
+        name = self.route.changes[change].chord.shown
+        return [*moved, Told(at=self.now, text=f"no foot for {name}: with the tune")]
 
     def _released(self) -> list[Action]:
         """A key came up: a held chord ends with the last of foot and melody."""
