@@ -11,8 +11,12 @@ Densities are per counted beat, so a cue right on time weighs by how well the pu
   all, a slip to a neighbouring pedal being twice as likely as another;
 * time of a cue: the pulse's own spread, a flat floor of 3 % for feet out of time, and a slow tail for a late foot after a
   stop;
-* jumps: rare inside a section, likelier at its end; section starts are likelier places to land than other bars (departure
-  and landing taken as independent, which keeps a jump linear in the length of the route: Nakamura et al. 2014).
+* jumps: at bar lines, rare inside a section, likelier at its end; section starts are likelier places to land than other bars,
+  the sections nearby above all (departure and landing taken as independent, which keeps a jump linear in the length of the
+  route: Nakamura et al. 2014).
+
+What is believed first is the harmony, over all places that have it, and then the likeliest place: choruses sound the same.
+While the harmony itself is in doubt, ``shared`` tells what the likely chords have in common.
 
 The tune is heard too, where there is any: its pitches speak for the chords that they fit, its onsets for the division of the
 beat that they are near. It moves no harmony by itself.
@@ -38,8 +42,8 @@ BASS, ROOT, FIFTH, THIRD, OTHER = 0.86, 0.04, 0.05, 0.02, 0.03
 FLOOR = 0.03
 LATE_TAIL = 0.10
 """Share of cues that come late out of time: breaths, stops, holds that nobody marked."""
-AWAITED = 0.20
-"""The same for the change that the band waits for, per counted beat: the player is known to have stopped."""
+AWAITED, STOOD = 0.05, 0.20
+"""The same, per counted beat, for the change that the band waits for: on a missing cue, and at a marked hold or breath."""
 SOON = 0.5
 """A foot that is late by less than so many counted beats is more likely slower than out of time."""
 MISSED = 0.05
@@ -54,8 +58,9 @@ JUMP_OUT_OF_TIME = 0.05
 """Share of jumps after a stop, per counted beat."""
 LAND_ON_SECTION = 0.7
 """Share of jumps that land on the start of a section; the rest land on any bar."""
-NEAR_STEPS = {0: 6.0, -1: 2.0, 2: 3.0}
-"""How much likelier a jump lands on a step of the roadmap, by its distance: this section again, the last again, one out."""
+NEAR_STEPS = {0: 6.0, -1: 2.0, 1: 3.0, 2: 3.0}
+"""How much likelier a jump lands on a step of the roadmap, by its distance: this section again, the last again,
+the next one early, one left out."""
 OVERDUE = 2.0
 """A cue is overdue so many standard deviations after its time."""
 AHEAD = 6
@@ -269,13 +274,22 @@ class Listening:
 
     # -- a foot ---------------------------------------------------------------------------------------------------
 
-    def foot(self, pitch_class: int, at: float, *, loose: bool = False, awaited: int | None = None) -> Verdict:
+    def foot(
+        self,
+        pitch_class: int,
+        at: float,
+        *,
+        loose: bool = False,
+        awaited: int | None = None,
+        standing: bool = False,
+    ) -> Verdict:
         """A foot was heard. ``loose``: inside a ritard, or after a hold or a breath, where time says less. ``awaited``: the
-        change for which the band stands still or vamps."""
+        change for which the band stands still or vamps. ``standing``: at a marked hold, breath or wait, where the clock says
+        nothing of the changes after that one."""
         grown: list[Hypothesis] = []
         for hypothesis in self.hypotheses:
             grown += self._strays(hypothesis, pitch_class, at)
-            grown += self._cues(hypothesis, pitch_class, at, loose, awaited)
+            grown += self._cues(hypothesis, pitch_class, at, loose, awaited, standing)
         if self.hypotheses:
             grown += self._jumps(pitch_class, at)
         self._keep(grown)
@@ -369,7 +383,7 @@ class Listening:
         return rate * self._stray[change][self.written(change, pitch_class)]
 
     def _cues(
-        self, hypothesis: Hypothesis, pitch_class: int, at: float, loose: bool, awaited: int | None
+        self, hypothesis: Hypothesis, pitch_class: int, at: float, loose: bool, awaited: int | None, standing: bool
     ) -> Iterable[Hypothesis]:
         """The note cues one of the changes ahead, or the one that just went by without a cue."""
         prior = 1.0
@@ -388,11 +402,15 @@ class Listening:
             beats = miss / beat_seconds
             away = FLOOR / 4 if abs(beats) < 2 else 0.0
             if beats > 0:
-                stopped = AWAITED if change == awaited else LATE_TAIL / 4 / (1 + (beats / 4) ** 2)
+                stopped = (
+                    (STOOD if standing else AWAITED) if change == awaited else LATE_TAIL / 4 / (1 + (beats / 4) ** 2)
+                )
                 away += stopped * min(1.0, beats / SOON) ** 2
             likely = prior * self.pitch(change, pitch_class)
             exact = self.exact(change, pitch_class)
             in_time, out = (1 - FLOOR - LATE_TAIL) * bare, away
+            if standing and change != awaited:
+                in_time = 0.0
             if in_time >= out:
                 moved = pulse.corrected(played, at, trust=1.0 if exact else 0.5, looseness=5.0 if loose else 1.0)
                 yield Hypothesis(change, count, moved, hypothesis.weight * likely * (in_time + out))

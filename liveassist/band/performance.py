@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from charts.chart import BREATH, HOLD
 from charts.pitch import simplest
 from liveassist.arranging.arrangement import FIGURE
 from liveassist.band import asking, states
@@ -178,7 +179,9 @@ class Performance(Playing):
         if self.state == states.READY:
             verdict = self._first_foot(pitch_class, at)
         else:
-            verdict = self.listening.foot(pitch_class, at, loose=self._loose(), awaited=self._awaited())
+            verdict = self.listening.foot(
+                pitch_class, at, loose=self._loose(), awaited=self._awaited(), standing=self._standing()
+            )
         self._latest_foot = (at, key, believed, verdict.kind != NO_CUE and verdict.exact)
         if self.state == states.READY:
             return self._start(verdict, pitch_class, at)
@@ -195,6 +198,12 @@ class Performance(Playing):
             return False
         following = self.plan.next_change(self.change)
         return self.state == states.HOLDING or (following is not None and self.reading.ritard[following[0]])
+
+    def _standing(self) -> bool:
+        """Whether the clock stands: at a marked hold, breath or wait."""
+        if self.state != states.HOLDING or self.change is None:
+            return False
+        return self.route.bars[self.bar].wait or any(mark in self.here.marks for mark in (HOLD, BREATH))
 
     def _awaited(self) -> int | None:
         """The change for which the band stands still or keeps its chord going round."""

@@ -129,6 +129,16 @@ def test_after_a_breath_the_tune_is_the_cue_where_the_feet_rest(rehearse):
     assert band.starts(at + 0.65)
 
 
+def test_after_a_breath_the_first_foot_is_for_the_bar_that_waits_though_the_root_goes_on(rehearse):
+    """Two seconds of breath: the foot comes when the bar after the next would have been due."""
+    band = rehearse(
+        "title = x\nkey = A\ntempo = quarter 120\n== Verse ==\n| A | D | E | A (breath) | A | A | D | A |\n"
+    )
+    at = band.walk(0, 3, 1.0)
+    band.hear(pedal(at + 2.0, A))
+    assert band.places()[-1] == (at + 2.0, 4)
+
+
 def test_where_no_tune_is_heard_at_all_there_is_nothing_to_wait_for(rehearse):
     band = rehearse(REST)
     at = band.walk(0, 3, 1.0)
