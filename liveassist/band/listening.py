@@ -44,6 +44,8 @@ LATE_TAIL = 0.10
 """Share of cues that come late out of time: breaths, stops, holds that nobody marked."""
 AWAITED, STOOD = 0.05, 0.20
 """The same, per counted beat, for the change that the band waits for: on a missing cue, and at a marked hold or breath."""
+REENTRY_MISSED = 0.15
+"""How likely the foot of that change is left out all the same, at most: a root may go on under a new chord."""
 SOON = 0.5
 """A foot that is late by less than so many counted beats is more likely slower than out of time."""
 MISSED = 0.05
@@ -396,21 +398,15 @@ class Listening:
             if loose:
                 spread = sqrt(spread**2 + (0.25 * beat_seconds) ** 2)
             miss = at - due
-            if miss < -2.0 * beat_seconds and miss < -6.0 * spread:
+            if miss < -2.0 * beat_seconds and miss < -6.0 * spread and not standing:
                 return
             bare = exp(-0.5 * (miss / spread) ** 2) / (spread * sqrt(2 * pi)) * beat_seconds
-            beats = miss / beat_seconds
-            away = FLOOR / 4 if abs(beats) < 2 else 0.0
-            if beats > 0:
-                stopped = (
-                    (STOOD if standing else AWAITED) if change == awaited else LATE_TAIL / 4 / (1 + (beats / 4) ** 2)
-                )
-                away += stopped * min(1.0, beats / SOON) ** 2
+            in_time = (1 - FLOOR - LATE_TAIL) * bare
+            out = _out_of_time(miss / beat_seconds, (STOOD if standing else AWAITED) if change == awaited else None)
+            if standing and change != awaited:
+                in_time, out = 0.0, STOOD
             likely = prior * self.pitch(change, pitch_class)
             exact = self.exact(change, pitch_class)
-            in_time, out = (1 - FLOOR - LATE_TAIL) * bare, away
-            if standing and change != awaited:
-                in_time = 0.0
             if in_time >= out:
                 moved = pulse.corrected(played, at, trust=1.0 if exact else 0.5, looseness=5.0 if loose else 1.0)
                 yield Hypothesis(change, count, moved, hypothesis.weight * likely * (in_time + out))
@@ -420,7 +416,7 @@ class Listening:
                 yield Hypothesis(
                     change, now - self.shifts[change], moved, hypothesis.weight * likely * out, CUE, out_of_time=True
                 )
-            prior *= MISSED if change == awaited else self._unheard(change)
+            prior *= min(REENTRY_MISSED, self._unheard(change)) if change == awaited else self._unheard(change)
 
     def _coming(self, hypothesis: Hypothesis) -> Iterable[tuple[int, float]]:
         """The changes that a foot may cue, with their distances in quarter notes."""
@@ -547,6 +543,16 @@ class Listening:
         sure = sum(item.weight for item in self.hypotheses if item.change == best.change)
         agreed = sum(item.weight for item in self.hypotheses if self._sounds[item.change] == sound)
         return Verdict(best.kind, best, min(1.0, sure), min(1.0, agreed), self.exact(best.change, pitch_class))
+
+
+def _out_of_time(beats: float, awaited: float | None) -> float:
+    """How likely a cue comes so many counted beats late (negative: early) for other reasons than an uneven beat, per beat.
+    ``awaited``: how likely the one is that the band waits for."""
+    likely = FLOOR / 4 if abs(beats) < 2 else 0.0
+    if beats > 0:
+        stopped = LATE_TAIL / 4 / (1 + (beats / 4) ** 2) if awaited is None else awaited
+        likely += stopped * min(1.0, beats / SOON) ** 2
+    return likely
 
 
 def _density(pulse: Pulse, count: float, at: float) -> float:

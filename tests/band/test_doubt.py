@@ -139,6 +139,15 @@ def test_after_a_breath_the_first_foot_is_for_the_bar_that_waits_though_the_root
     assert band.places()[-1] == (at + 2.0, 4)
 
 
+def test_after_a_breath_whose_foot_was_missed_the_next_foot_brings_the_band_in(rehearse):
+    """The root goes on under the new chord, and the player leaves it out: the band does not wait for it for ever."""
+    verses = "| A | D | E | A (breath) | Amaj7 | F#m | D | E | A |"
+    band = rehearse(f"title = x\nkey = A\ntempo = quarter 120\n== Verse ==\n{verses}\n")
+    at = band.walk(0, 3, 1.0)
+    band.walk(5, 6, at + 3.0)
+    assert band.places()[-1][1] == 6
+
+
 def test_where_no_tune_is_heard_at_all_there_is_nothing_to_wait_for(rehearse):
     band = rehearse(REST)
     at = band.walk(0, 3, 1.0)
