@@ -400,8 +400,7 @@ class Listening:
             miss = at - due
             if miss < -2.0 * beat_seconds and miss < -6.0 * spread and not standing:
                 return
-            bare = exp(-0.5 * (miss / spread) ** 2) / (spread * sqrt(2 * pi)) * beat_seconds
-            in_time = (1 - FLOOR - LATE_TAIL) * bare
+            in_time = (1 - FLOOR - LATE_TAIL) * _density(miss, spread, beat_seconds)
             out = _out_of_time(miss / beat_seconds, (STOOD if standing else AWAITED) if change == awaited else None)
             if standing and change != awaited:
                 in_time, out = 0.0, STOOD
@@ -471,7 +470,9 @@ class Listening:
             weight = item.weight * self._went_on(item) * (1 - JUMP_OUT_OF_TIME)
             for distance, prior in self._exits[item.change]:
                 landed = item.count + distance + into
-                likely = weight * prior * _density(item.pulse, landed, at)
+                miss = at - item.pulse.time_of(landed)
+                spread = item.pulse.spread(landed)
+                likely = weight * prior * _density(miss, spread, item.pulse.period * item.pulse.beat)
                 total += likely
                 if likely > most:
                     likeliest, most, count = item, likely, landed
@@ -555,11 +556,9 @@ def _out_of_time(beats: float, awaited: float | None) -> float:
     return likely
 
 
-def _density(pulse: Pulse, count: float, at: float) -> float:
-    """How well a foot fits a count, as a density per counted beat."""
-    spread = pulse.spread(count)
-    z = (at - pulse.time_of(count)) / spread
-    return exp(-0.5 * z * z) / (spread * sqrt(2 * pi)) * pulse.period * pulse.beat
+def _density(miss: float, spread: float, beat: float) -> float:
+    """How well a foot fits its time: a bell, as a density per counted beat. All in seconds."""
+    return exp(-0.5 * (miss / spread) ** 2) / (spread * sqrt(2 * pi)) * beat
 
 
 def _pitch_table(route: Route, change: int) -> tuple[float, ...]:

@@ -29,7 +29,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from following_tunes import read_tune
+from following_tunes import read_tune, section_lines
 
 from charts.chart import Bar, Change, Chart, Section, Tempo
 from charts.chord import read_chord
@@ -131,8 +131,7 @@ def random_text(seed: int) -> str:
             first = number == 0 and kind in ("again", "same root", "pedal point")
             text, previous = _bar("one" if first else kind, meter, previous, dice) if not last else ("1", "1")
             bars.append(text)
-        lines += ["", f"== {section} =="]
-        lines += ["| " + " | ".join(bars[start : start + 4]) + " |" for start in range(0, length, 4)]
+        lines += section_lines(section, bars)
     return "\n".join(lines) + "\n"
 
 
@@ -186,8 +185,7 @@ def loop_text(seed: int) -> str:
             bars[-1] = "5sus4 5"
         if section == "Ending":
             bars[-1] = "1"
-        lines += ["", f"== {section} =="]
-        lines += ["| " + " | ".join(bars[start : start + 4]) + " |" for start in range(0, length, 4)]
+        lines += section_lines(section, bars)
     return "\n".join(lines) + "\n"
 
 

@@ -146,9 +146,14 @@ def _text(number: int, key: Key, meter: str, bar: Fraction, parts: Sequence[Part
         chords = _harmonised(part, key, bar / slots, part.bars * slots, slots)
         bars = [chords[start : start + slots] for start in range(0, len(chords), slots)]
         written = [inside[0] if len(set(inside)) == 1 else " ".join(inside) for inside in bars]
-        lines += ["", f"== {name} =="]
-        lines += ["| " + " | ".join(written[start : start + 4]) + " |" for start in range(0, len(written), 4)]
+        lines += section_lines(name, written)
     return "\n".join(lines) + "\n"
+
+
+def section_lines(name: str, bars: Sequence[str]) -> list[str]:
+    """A section as a chart writes it, four bars to a line."""
+    rows = ["| " + " | ".join(bars[start : start + 4]) + " |" for start in range(0, len(bars), 4)]
+    return ["", f"== {name} ==", *rows]
 
 
 def _harmonised(part: Part, key: Key, slot: Fraction, number: int, slots: int) -> list[str]:
