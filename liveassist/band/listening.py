@@ -5,15 +5,9 @@ root again, a fifth, a passing note); or the sign that the player has jumped. Wh
 the doubt is kept: several hypotheses of (place, phase, period) live side by side, each with a pulse of its own, until the
 next foot tells them apart.
 
-Densities are per counted beat, so a cue right on time weighs by how well the pulse is known. The figures:
-
-* pitch of a cue: the written bass 0.86, the root under a slash 0.04, the fifth 0.05, the third 0.02, anything else 0.03 in
-  all, a slip to a neighbouring pedal being twice as likely as another;
-* time of a cue: the pulse's own spread, a flat floor of 3 % for feet out of time, and a slow tail for a late foot after a
-  stop;
-* jumps: at bar lines, rare inside a section, likelier at its end; section starts are likelier places to land than other bars,
-  the sections nearby above all (departure and landing taken as independent, which keeps a jump linear in the length of the
-  route: Nakamura et al. 2014).
+What the chart says beforehand is in ``expecting``; here it meets time. Densities are per counted beat, so a cue right on time
+weighs by how well the pulse is known: by the pulse's own spread, with a flat floor of 3 % for feet out of time, and a slow
+tail for a late foot after a stop.
 
 What is believed first is the harmony, over all places that have it, and then the likeliest place: choruses sound the same.
 While the harmony itself is in doubt, ``shared`` tells what the likely chords have in common.
@@ -32,13 +26,11 @@ from fractions import Fraction
 from math import exp, pi, sqrt
 
 from charts.chart import WALK
-from charts.chord import Chord
-from charts.key import MAJOR_SCALE
 from charts.route import Route
+from liveassist.band.expecting import Expecting
 from liveassist.band.plan import Plan
 from liveassist.band.pulse import Pulse
 
-BASS, ROOT, FIFTH, THIRD, OTHER = 0.86, 0.04, 0.05, 0.02, 0.03
 FLOOR = 0.03
 LATE_TAIL = 0.10
 """Share of cues that come late out of time: breaths, stops, holds that nobody marked."""
@@ -48,33 +40,18 @@ REENTRY_MISSED = 0.15
 """How likely the foot of that change is left out all the same, at most: a root may go on under a new chord."""
 SOON = 0.5
 """A foot that is late by less than so many counted beats is more likely slower than out of time."""
-MISSED = 0.05
-"""How likely a player leaves out one root."""
 NO_CUE_RATE, BUSIEST = 0.08, 1.0
 """Notes that are no cue, per counted beat: at first, and at most. Learned: who strikes every beat does so again."""
 WALK_RATE = 0.8
 """The same over a walking bass, at least."""
-JUMP_INSIDE, JUMP_AT_END = 0.004, 0.10
-"""How likely a player leaves the written order at a bar line, and at the end of a section."""
 JUMP_OUT_OF_TIME = 0.05
 """Share of jumps after a stop, per counted beat."""
-LAND_ON_SECTION = 0.7
-"""Share of jumps that land on the start of a section; the rest land on any bar."""
-NEAR_STEPS = {0: 6.0, -1: 2.0, 1: 3.0, 2: 3.0}
-"""How much likelier a jump lands on a step of the roadmap, by its distance: this section again, the last again,
-the next one early, one left out."""
 OVERDUE = 2.0
 """A cue is overdue so many standard deviations after its time."""
 AHEAD = 6
 """How many changes ahead a cue is looked for."""
-FAINTEST = 1e-4
-"""Jumps less likely than this, as a share of all jumps, are not followed up: the pitch speaks against them."""
 KEPT = 12
 """How many hypotheses live on."""
-TUNE_CHORD, TUNE_SCALE, TUNE_FOREIGN = 0.70, 0.27, 0.03
-"""Shares of a tune's notes that belong to the chord, to the scale, to neither (common practice, no source)."""
-MINOR_SCALES = (0, 2, 3, 5, 7, 8, 9, 10, 11)
-"""Semitones above a minor tonic, natural, harmonic and melodic together."""
 TUNE_SAYS = 0.5
 """What a note of the tune says about the chord counts so much, as an exponent: neighbouring notes say the same again."""
 TUNE_TRUST, TUNE_SCATTER = 0.8, 0.030
@@ -86,25 +63,7 @@ TUNE_NEAR = (1.5, 0.35)
 TWIN = 0.060
 """Two feet within this time are one, in seconds."""
 
-EXITS = 3
-"""Bar lines after a change at which a jump is looked for: feet may have been missed before it."""
-MISSED_AT_LANDING = 2
-"""The foot that first shows a jump is for one of so many changes after the landing."""
-
 CUE, NO_CUE, JUMP = "cue", "no cue", "jump"
-
-
-@dataclass(frozen=True, slots=True)
-class Landing:
-    """Where a jump may first show."""
-
-    change: int
-    step: int
-    """Of the roadmap."""
-    share: float
-    """Of all jumps."""
-    into: float
-    """Quarter notes from the bar line at which the player landed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,70 +118,7 @@ class Listening:
         self.busy = NO_CUE_RATE
         self._others, self._since = 0, 0.0
         """Notes that were no cue since the latest cue, and the count of that cue."""
-        self._pitch = [_pitch_table(route, change) for change in range(len(route.changes))]
-        self._stray = [self._stray_table(change) for change in range(len(route.changes))]
-        self._landings = self._find_landings()
-        self._landings_at = [self._landings_with(pitch_class) for pitch_class in range(12)]
-        sounds: dict[Chord, int] = {}
-        self._sounds = [sounds.setdefault(change.chord, len(sounds)) for change in route.changes]
-        """Equal numbers for changes that sound the same."""
-        self._exits = [self._find_exits(change) for change in range(len(route.changes))]
-        self._tune = [_tune_table(route, change) for change in range(len(route.changes))]
-        meters = [route.bars[change.bar].meter for change in route.changes]
-        self._divisions = [float(meter.counted_beat) / (3 if meter.compound else 2) for meter in meters]
-
-    # -- tables ---------------------------------------------------------------------------------------------------
-
-    def _stray_table(self, change: int) -> tuple[float, ...]:
-        """Probability of each pitch class for a note that is no cue, while a change sounds."""
-        table = [0.25 / 12] * 12
-        here, following = self.route.changes[change], self.plan.next_change(change)
-        if here.bass is not None:
-            table[here.bass] += 0.40
-            table[(here.bass + 7) % 12] += 0.15
-            for pitch_class in here.chord.pitch_classes:
-                table[pitch_class] += 0.10 / len(here.chord.pitch_classes)
-        coming = None if following is None else self.route.changes[following[0]].bass
-        if coming is not None:
-            for step in (-2, -1, 1, 2):
-                table[(coming + step) % 12] += 0.04
-            table[coming] += 0.04
-        total = sum(table)
-        return tuple(value / total for value in table)
-
-    def _find_landings(self) -> tuple[Landing, ...]:
-        """Where a jump may land: sections and bars that begin with a change, and what comes after a silent beginning."""
-        starts = [bar for bar in self.route.bars if bar.changes and self.route.changes[bar.changes[0]].offset == 0]
-        sections = [bar for bar in starts if bar.starts_section]
-        inside = [bar for bar in starts if not bar.starts_section]
-        shares = [(bar, LAND_ON_SECTION / len(sections), MISSED_AT_LANDING) for bar in sections]
-        shares += [(bar, (1 - LAND_ON_SECTION) / len(inside), 1) for bar in inside]
-        found = []
-        for bar, share, within in shares:
-            for change in range(bar.changes[0], min(bar.changes[0] + within, len(self.route.changes))):
-                into = float(self.route.changes[change].position - bar.position)
-                found.append(Landing(change, self._step(change), share, into))
-                share *= self._unheard(change)
-        return tuple(found)
-
-    def _landings_with(self, pitch_class: int) -> tuple[Landing, ...]:
-        """The landings that a written pitch class speaks for, their shares weighed by it."""
-        weighed = (replace(item, share=item.share * self._pitch[item.change][pitch_class]) for item in self._landings)
-        return tuple(item for item in weighed if item.share >= FAINTEST / max(NEAR_STEPS.values()))
-
-    def _find_exits(self, change: int) -> tuple[tuple[float, float], ...]:
-        """The bar lines at which a player may leave the written order after a change: distances in quarter notes, and how
-        likely each is."""
-        here = self.route.changes[change]
-        found, going_on = [], 1.0
-        for bar in self.route.bars[here.bar : here.bar + EXITS]:
-            for passed in bar.changes:
-                going_on *= self._unheard(passed) if passed > change else 1.0
-            if going_on < FAINTEST:
-                break
-            leaves = JUMP_AT_END if bar.ends_section else JUMP_INSIDE
-            found.append((float(bar.end - here.position), going_on * leaves))
-        return tuple(found)
+        self._expects = Expecting(route, plan)
 
     def written(self, change: int, pitch_class: int) -> int:
         """The pitch class as written at a change: a key change by nod taken away again."""
@@ -231,21 +127,26 @@ class Listening:
 
     def pitch(self, change: int, pitch_class: int) -> float:
         """How likely a foot that cues this change plays this pitch class."""
-        return self._pitch[change][self.written(change, pitch_class)]
+        return self._expects.pitch[change][self.written(change, pitch_class)]
 
     def exact(self, change: int, pitch_class: int) -> bool:
         """Whether a pitch class is the written bass, or the root, of a change."""
         here = self.route.changes[change]
         return self.written(change, pitch_class) in (here.bass, here.root)
 
+    def alike(self, one: int, other: int) -> bool:
+        """Whether two changes sound the same."""
+        return self._expects.sounds[one] == self._expects.sounds[other]
+
     # -- the start ------------------------------------------------------------------------------------------------
 
     def begin(self, pitch_class: int, at: float, first: int, pulse_for: Callable[[int], Pulse]) -> Verdict:
         """The first foot. ``first`` is the change at which the player should start; ``pulse_for`` gives the pulse that
         begins at a change. The place is believed at once where the pitch fits, at a section start a little less."""
-        hopes = {landing.change: 0.05 * landing.share for landing in self._landings if not landing.into}
+        hopes = {landing.change: 0.05 * landing.share for landing in self._expects.landings if not landing.into}
         chances = (0.80, 0.15, 0.03)  # the first root, or one of the next two where that was left out
-        hopes |= {change: chance for change, chance in enumerate(chances, start=first) if change < len(self._pitch)}
+        changes = range(first, len(self.route.changes))
+        hopes |= dict(zip(changes, chances, strict=False))
         hypotheses = []
         for change, prior in hopes.items():
             pulse = pulse_for(change)
@@ -302,7 +203,7 @@ class Listening:
         heard = []
         for item in self.hypotheses:
             change, count = self._by_clock(item, at)
-            fit = self._tune[change][self.written(change, pitch_class)]
+            fit = self._expects.tune[change][self.written(change, pitch_class)]
             heard.append(
                 replace(item, weight=item.weight * fit**TUNE_SAYS, pulse=self._nudged(item.pulse, change, count, at))
             )
@@ -321,7 +222,7 @@ class Listening:
 
     def _nudged(self, pulse: Pulse, change: int, count: float, at: float) -> Pulse:
         """The pulse after a note of the tune, where the division that it means is beyond doubt."""
-        division = self._divisions[change]
+        division = self._expects.divisions[change]
         nearest = count + division * round((pulse.count_at(at) - count) / division)
         spread = pulse.spread(nearest)
         seconds = division * pulse.period
@@ -336,18 +237,14 @@ class Listening:
         first = self.hypotheses[0] if self.hypotheses else None
         if first is None or (first.weight >= DOUBT and self._by_clock(first, at)[0] == change):
             return None
-        sounds: dict[int, float] = {}
-        chords = {self._sounds[change]: change}
-        for item in self.hypotheses:
-            there, _ = self._by_clock(item, at)
-            sound = self._sounds[there]
-            sounds[sound] = sounds.get(sound, 0.0) + item.weight
-            chords.setdefault(sound, there)
-        here = self._sounds[change]
-        if sounds.get(here, 0.0) >= DOUBT * sum(sounds.values()):
+        by_clock = [(self._by_clock(item, at)[0], item.weight) for item in self.hypotheses]
+        belief = self._belief_in_sounds(by_clock)
+        here = self._expects.sounds[change]
+        if belief.get(here, 0.0) >= DOUBT * sum(belief.values()):
             return None
-        likely = (chord for sound, chord in chords.items() if sound == here or sounds[sound] >= LIKELY)
-        return frozenset.intersection(*(frozenset(self.route.changes[chord].chord.pitch_classes) for chord in likely))
+        likely = [there for there, _ in by_clock if belief[self._expects.sounds[there]] >= LIKELY]
+        chords = (self.route.changes[there].chord for there in (change, *likely))
+        return frozenset.intersection(*(frozenset(chord.pitch_classes) for chord in chords))
 
     def still_down(self, change: int, at: float, count: float) -> None:
         """The foot that came early stayed down until the beat of its change: the change happens there."""
@@ -362,13 +259,13 @@ class Listening:
             played = hypothesis.count + distance + self.shifts[following]
             if hypothesis.pulse.time_of(played) + OVERDUE * hypothesis.pulse.spread(played) > at:
                 break
-            prior *= self._unheard(following)
+            prior *= self._expects.unheard(following)
             change, count = following, hypothesis.count + distance
         stray = self._stray_rate(change, pitch_class)
         if change == hypothesis.change:
             pulse = hypothesis.pulse
             if hypothesis.uncued and at > pulse.time_of(count) + OVERDUE * pulse.spread(count):
-                weight = hypothesis.weight * min(1.0, self._unheard(change) + LATE_TAIL) * stray
+                weight = hypothesis.weight * min(1.0, self._expects.unheard(change) + LATE_TAIL) * stray
                 yield replace(hypothesis, weight=weight, kind=NO_CUE, uncued=False)
                 return
             yield replace(hypothesis, weight=hypothesis.weight * stray, kind=NO_CUE)
@@ -382,7 +279,7 @@ class Listening:
     def _stray_rate(self, change: int, pitch_class: int) -> float:
         """Notes of this pitch class that are no cue, per counted beat, while a change sounds."""
         rate = max(self.busy, WALK_RATE) if WALK in self.route.changes[change].marks else self.busy
-        return rate * self._stray[change][self.written(change, pitch_class)]
+        return rate * self._expects.stray[change][self.written(change, pitch_class)]
 
     def _cues(
         self, hypothesis: Hypothesis, pitch_class: int, at: float, loose: bool, awaited: int | None, standing: bool
@@ -415,7 +312,8 @@ class Listening:
                 yield Hypothesis(
                     change, now - self.shifts[change], moved, hypothesis.weight * likely * out, CUE, out_of_time=True
                 )
-            prior *= min(REENTRY_MISSED, self._unheard(change)) if change == awaited else self._unheard(change)
+            missed = self._expects.unheard(change)
+            prior *= min(REENTRY_MISSED, missed) if change == awaited else missed
 
     def _coming(self, hypothesis: Hypothesis) -> Iterable[tuple[int, float]]:
         """The changes that a foot may cue, with their distances in quarter notes."""
@@ -433,28 +331,19 @@ class Listening:
             change, distance = following[0], distance + following[1]
             yield change, distance
 
-    def _unheard(self, change: int) -> float:
-        """How likely a change gets no foot of its own."""
-        here = self.route.changes[change]
-        before = self.route.changes[change - 1].bass if change else None
-        if here.bass is None or self.route.bars[here.bar].manuals_only:
-            return 0.95
-        return 0.6 if here.bass == before or "ped. pt." in here.marks else MISSED
-
     def _jumps(self, pitch_class: int, at: float) -> Iterable[Hypothesis]:
         """The player is somewhere else: any landing, from wherever they were, at a bar line. Out of time, they have stopped
         before."""
         leaving = sum(
             item.weight * self._went_on(item) * prior
             for item in self.hypotheses
-            for _, prior in self._exits[item.change]
+            for _, prior in self._expects.exits[item.change]
         )
-        straight_on = self.plan.next_change(self.hypotheses[0].change)
-        step = self._step(self.hypotheses[0].change)
+        best = self.hypotheses[0].change
+        straight_on = self.plan.next_change(best)
         departures: dict[float, Hypothesis] = {}
-        for landing in self._landings_at[(pitch_class - self.lift - self.lift_asked) % 12]:
-            share = landing.share * NEAR_STEPS.get(landing.step - step, 1.0)
-            if share < FAINTEST or (straight_on is not None and landing.change == straight_on[0]):
+        for landing, share in self._expects.landings_from(best, (pitch_class - self.lift - self.lift_asked) % 12):
+            if straight_on is not None and landing.change == straight_on[0]:
                 continue
             if landing.into not in departures:
                 departures[landing.into] = self._departure(landing.into, at, leaving)
@@ -468,7 +357,7 @@ class Listening:
         count = 0.0
         for item in self.hypotheses:
             weight = item.weight * self._went_on(item) * (1 - JUMP_OUT_OF_TIME)
-            for distance, prior in self._exits[item.change]:
+            for distance, prior in self._expects.exits[item.change]:
                 landed = item.count + distance + into
                 miss = at - item.pulse.time_of(landed)
                 spread = item.pulse.spread(landed)
@@ -485,11 +374,7 @@ class Listening:
 
     def _went_on(self, item: Hypothesis) -> float:
         """How likely no foot comes any more for a change that went by the clock; 1 for one that was cued."""
-        return self._unheard(item.change) if item.uncued else 1.0
-
-    def _step(self, change: int) -> int:
-        """The step of the roadmap that a change belongs to."""
-        return self.route.bars[self.route.changes[change].bar].step
+        return self._expects.unheard(item.change) if item.uncued else 1.0
 
     # -- belief ---------------------------------------------------------------------------------------------------
 
@@ -513,20 +398,25 @@ class Listening:
 
     def _verdict(self, pitch_class: int) -> Verdict:
         """The likeliest harmony first, then the likeliest place that has it."""
-        sounds: dict[int, float] = {}
-        for item in self.hypotheses:
-            sound = self._sounds[item.change]
-            sounds[sound] = sounds.get(sound, 0.0) + item.weight
+        sounds = self._belief_in_sounds((item.change, item.weight) for item in self.hypotheses)
         sound = max(sounds, key=sounds.__getitem__)
         belief: dict[tuple[int, bool], float] = {}
         for item in self.hypotheses:
-            if self._sounds[item.change] == sound:
+            if self._expects.sounds[item.change] == sound:
                 key = (item.change, item.kind == NO_CUE)
                 belief[key] = belief.get(key, 0.0) + item.weight
         change, stayed = max(belief, key=belief.__getitem__)
         best = next(item for item in self.hypotheses if (item.change, item.kind == NO_CUE) == (change, stayed))
         self._learn(best)
         return self.verdict_for(best, pitch_class)
+
+    def _belief_in_sounds(self, changes: Iterable[tuple[int, float]]) -> dict[int, float]:
+        """From belief in changes, belief in what sounds there."""
+        belief: dict[int, float] = {}
+        for change, weight in changes:
+            sound = self._expects.sounds[change]
+            belief[sound] = belief.get(sound, 0.0) + weight
+        return belief
 
     def _learn(self, best: Hypothesis) -> None:
         """How many notes of this player's are no cue, from one cue to the next."""
@@ -540,9 +430,9 @@ class Listening:
 
     def verdict_for(self, best: Hypothesis, pitch_class: int) -> Verdict:
         """What a foot meant if one of the hypotheses is right."""
-        sound = self._sounds[best.change]
+        sound = self._expects.sounds[best.change]
         sure = sum(item.weight for item in self.hypotheses if item.change == best.change)
-        agreed = sum(item.weight for item in self.hypotheses if self._sounds[item.change] == sound)
+        agreed = sum(item.weight for item in self.hypotheses if self._expects.sounds[item.change] == sound)
         return Verdict(best.kind, best, min(1.0, sure), min(1.0, agreed), self.exact(best.change, pitch_class))
 
 
@@ -559,36 +449,3 @@ def _out_of_time(beats: float, awaited: float | None) -> float:
 def _density(miss: float, spread: float, beat: float) -> float:
     """How well a foot fits its time: a bell, as a density per counted beat. All in seconds."""
     return exp(-0.5 * (miss / spread) ** 2) / (spread * sqrt(2 * pi)) * beat
-
-
-def _pitch_table(route: Route, change: int) -> tuple[float, ...]:
-    """Probability of each pitch class for a foot that cues a change."""
-    here = route.changes[change]
-    if here.bass is None:
-        return (0.02 / 12,) * 12
-    weights = [OTHER / 14] * 12
-    for slip in (-1, 1):
-        weights[(here.bass + slip) % 12] = 2 * OTHER / 14
-    for tone in here.chord.tones:
-        share = {3: THIRD, 5: FIFTH}.get(tone.degree)
-        if share is not None:
-            weights[(here.chord.root.pitch_class + tone.semitones) % 12] += share  # type: ignore[union-attr]
-    if here.root is not None and here.root != here.bass:
-        weights[here.root] += ROOT
-    weights[here.bass] += BASS
-    total = sum(weights)
-    return tuple(weight / total for weight in weights)
-
-
-def _tune_table(route: Route, change: int) -> tuple[float, ...]:
-    """How well each pitch class of the tune fits a change, 1 being the average."""
-    here = route.changes[change]
-    key = route.bars[here.bar].key
-    steps = MINOR_SCALES if key.minor else MAJOR_SCALE
-    weights = [TUNE_FOREIGN / 12] * 12
-    for step in steps:
-        weights[(key.tonic.pitch_class + step) % 12] += TUNE_SCALE / len(steps)
-    for pitch_class in here.chord.pitch_classes:
-        weights[pitch_class] += TUNE_CHORD / len(here.chord.pitch_classes)
-    total = sum(weights)
-    return tuple(12 * weight / total for weight in weights)

@@ -289,11 +289,10 @@ class Performance(Playing):
         best = verdict.best
         if verdict.sure >= BELIEVE_JUMP or self._straight_on(best.change):
             return verdict
-        chord = self.route.changes[best.change].chord
         alike = [
             other
             for other in self.listening.hypotheses
-            if self.route.changes[other.change].chord == chord and other.weight >= ALIKE * best.weight
+            if self.listening.alike(other.change, best.change) and other.weight >= ALIKE * best.weight
         ]
         rank = {
             other: (not self._straight_on(other.change), self._ends(other.change), -other.weight) for other in alike

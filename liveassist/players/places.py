@@ -2,9 +2,10 @@
 
 The rule for places that cannot be told apart. After an unplanned repeat or skip the player is somewhere that may look like
 somewhere else: a chorus taken again while another chorus follows anyway. A place told is *right* if it is the same written
-change (section, bar, place in the bar; whichever time it comes round), or if, since the player's latest landing, every chord
-played so far has the same harmony and the same length at the place told as at the player's own: nobody could know better, and
-the organ sounds the same. Without a jump before it only the written change is right.
+change (section, bar, place in the bar; whichever time it comes round), or if one jump to the place told explains what was
+played as well as the player's own jump does: every chord has had the same harmony and the same length there, back to the
+landing, or back to where going straight on would first have sounded otherwise. Nobody could know better, and the organ sounds
+the same. Without a jump before it only the written change is right.
 
 A *false jump* is a move of the harmony that is not to the next few changes, and not to where the player is.
 """
@@ -47,16 +48,17 @@ def landings(truth: Truth) -> tuple[int, ...]:
     )
 
 
-def is_right(truth: Truth, index: int, told: int | None, landed: int | None) -> bool:
-    """Whether a change told is the right place for the played change of this index; ``landed``: the latest landing."""
+def is_right(truth: Truth, index: int, told: int | None, since: int | None) -> bool:
+    """Whether a change told is the right place for the played change of this index; ``since``: the played change from which the
+    two have to sound alike."""
     if told is None:
         return False
     route, here = truth.route, truth.changes[index].change
     if written(route, told) == written(route, here):
         return True
-    if landed is None:
+    if since is None:
         return False
-    back = index - landed
+    back = index - since
     if told < back:
         return False
     for step in range(back + 1):
@@ -71,9 +73,9 @@ def is_right(truth: Truth, index: int, told: int | None, landed: int | None) -> 
 def rightly_placed(truth: Truth, actions: Iterable[Action], *, after: float = AFTER) -> tuple[bool, ...]:
     """For each change played whether the place told so long after it is right."""
     told = places_told(actions)
-    before = _latest_landings(truth)
+    since = _alike_since(truth)
     return tuple(
-        is_right(truth, index, told_at(told, at), before[index]) for index, at in enumerate(asked_at(truth, after))
+        is_right(truth, index, told_at(told, at), since[index]) for index, at in enumerate(asked_at(truth, after))
     )
 
 
@@ -107,11 +109,11 @@ def jumps_found(truth: Truth, right: Sequence[bool], cued: Sequence[bool]) -> tu
 def false_jumps(truth: Truth, actions: Iterable[Action]) -> tuple[tuple[float, int], ...]:
     """Jumps of the band's that the player did not make, as (seconds, change told)."""
     told = places_told(actions)
-    before = _latest_landings(truth)
+    since = _alike_since(truth)
     starts = [moment.at for moment in truth.changes]
     found = []
     for (_, one), (at, other) in pairwise(told):
-        near = [index for index in _around(starts, at) if _agrees(truth, index, other, before[index])]
+        near = [index for index in _around(starts, at) if _agrees(truth, index, other, since[index])]
         if not 0 <= other - one <= STEPS and not near:
             found.append((at, other))
     return tuple(found)
@@ -120,18 +122,18 @@ def false_jumps(truth: Truth, actions: Iterable[Action]) -> tuple[tuple[float, i
 def beliefs(truth: Truth, actions: Iterable[Action]) -> tuple[tuple[float, bool], ...]:
     """For each place told how sure the band was, and whether it was right: the change that the player was on within a
     quarter of a second."""
-    before = _latest_landings(truth)
+    since = _alike_since(truth)
     starts = [moment.at for moment in truth.changes]
     return tuple(
-        (action.sure, any(is_right(truth, index, action.change, before[index]) for index in _around(starts, action.at)))
+        (action.sure, any(is_right(truth, index, action.change, since[index]) for index in _around(starts, action.at)))
         for action in actions
         if isinstance(action, PlaceIs)
     )
 
 
-def _agrees(truth: Truth, index: int, told: int, landed: int | None) -> bool:
+def _agrees(truth: Truth, index: int, told: int, since: int | None) -> bool:
     """As ``is_right``; but where the player has not jumped, only the very change will do."""
-    return truth.changes[index].change == told if landed is None else is_right(truth, index, told, landed)
+    return truth.changes[index].change == told if since is None else is_right(truth, index, told, since)
 
 
 def _around(starts: Sequence[float], at: float) -> list[int]:
@@ -142,15 +144,16 @@ def _around(starts: Sequence[float], at: float) -> list[int]:
     ]
 
 
-def _latest_landings(truth: Truth) -> list[int | None]:
-    """For each change played the latest landing at or before it."""
-    starts = set(landings(truth))
-    latest: int | None = None
-    found = []
-    for index in range(len(truth.changes)):
-        latest = index if index in starts else latest
-        found.append(latest)
-    return found
+def _alike_since(truth: Truth) -> list[int | None]:
+    """For each change played the one from which a place told has to sound like the player's: the latest landing, or the
+    change at which going straight on is no longer like it; None before any jump."""
+    starts = landings(truth)
+    since: list[int | None] = [None] * len(truth.changes)
+    for landed, end in pairwise((*starts, len(truth.changes))):
+        apart = _first_difference(truth, landed, end)
+        for index in range(landed, end):
+            since[index] = landed if apart is None or index < apart else apart
+    return since
 
 
 def _first_difference(truth: Truth, landed: int, end: int) -> int | None:

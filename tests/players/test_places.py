@@ -65,6 +65,17 @@ def test_after_a_jump_what_sounds_the_same_is_right_until_it_differs(route_of):
     assert jumps_found(truth, rightly_placed(truth, as_bridge), [True] * 13)[0].cues == 2
 
 
+def test_a_jump_that_shows_late_may_land_wherever_it_sounds_the_same_from_then_on(route_of):
+    # Out of the verse's end into the bridge, whose first two bars are the chorus's that follows anyway; D B is then like the
+    # ending as well: a band that goes on to the chorus and from there to the ending has heard one jump, as the player made one.
+    song = "Verse: E | B ; Chorus: G | A | E | E ; Bridge: G | A | D | B | F ; Ending: D | B | C"
+    truth = script(route_of(song), replace(PLAIN, jumps=((1, 6),))).truth
+    told = bars(0, 1, 2, 3, 11, 12, 10, 11, 12, 13)
+    assert rightly_placed(truth, told)[:8] == (True, True, True, True, True, True, True, True)
+    assert [one.cues for one in jumps_found(truth, rightly_placed(truth, told), [True] * 10)] == [1]
+    assert not rightly_placed(truth, bars(0, 1, 2, 3, 5, 9, 10, 11, 12, 13))[4]
+
+
 def test_cues_until_a_jump_is_found(verse_again):
     cued = [True] * 12
     for cues, found in (
