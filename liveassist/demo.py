@@ -16,7 +16,7 @@ from charts.notation import read_chart_file
 from charts.roadmap import unfold
 from charts.route import Route
 from liveassist.errors import PlayerError
-from liveassist.layering import chart_layer, layers, read_profile_file, stated
+from liveassist.layering import chart_layer, layers, read_profile_file, sound_device, stated
 from liveassist.players.organist import Organist, script
 from liveassist.players.truth import Moment, Script
 from liveassist.settings import Layered
@@ -118,6 +118,7 @@ def show(options: argparse.Namespace) -> int:
         raise PlayerError("the demo's own chart is not beside the program; name a chart: liveassist demo song.chart")
     chart = read_chart_file(options.chart or CHART)
     profile = read_profile_file(options.console)
+    sound = sound_device(options.sound)
     layered = layers(
         ("console profile", profile.settings),
         (chart.source, chart_layer(chart)),
@@ -130,9 +131,7 @@ def show(options: argparse.Namespace) -> int:
     from liveassist.console.launcher import Session, run
 
     return run(
-        Session(
-            chart=chart, profile=profile, layered=layered, take="", sound=options.sound, script=tuple(played.messages)
-        )
+        Session(chart=chart, profile=profile, layered=layered, take="", sound=sound, script=tuple(played.messages))
     )
 
 
