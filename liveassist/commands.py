@@ -18,16 +18,20 @@ from liveassist.layering import chart_layer, first_bar, layers, read_profile_fil
 
 def check(options: argparse.Namespace) -> int:
     """Proof charts and tell everything found."""
-    from charts.proof import proof
+    from charts.notation import text_of_file
+    from charts.proof import proof_text
     from liveassist.arranging.feels import load_feels
 
     pedals = read_profile_file(options.console).pedal_compass
     worst = 0
     for path in options.charts:
         try:
-            problems = proof(read_chart_file(path), pedals=pedals, feels=tuple(load_feels()))
+            text = text_of_file(path)
         except ChartError as error:
-            problems = error.problems
+            print(f"wrong: {error}")
+            worst = 1
+            continue
+        problems = proof_text(text, Path(path).name, pedals=pedals, feels=tuple(load_feels()))
         for problem in problems:
             print(f"{'wrong' if problem.serious else 'look at'}: {problem}")
         serious = sum(problem.serious for problem in problems)

@@ -124,6 +124,12 @@ def test_check_tells_all_problems_with_their_places(tmp_path):
     assert told.stdout.count("line 5") == 2
 
 
+def test_check_tells_a_missing_file_once_and_goes_on():
+    told = run("check", "nowhere.chart", str(QUAY))
+    assert told.returncode == 1
+    assert told.stdout.splitlines() == ["wrong: nowhere.chart: there is no such file", f"{QUAY}: nothing to mend"]
+
+
 def test_check_finds_nothing_wrong_with_the_demo_charts():
     told = run("check", *map(str, DEMO))
     assert told.returncode == 0, told.stdout
