@@ -75,7 +75,7 @@ class Problems:
 
 def shortened(text: str) -> str:
     """The beginning of a long line, for a message."""
-    return text if len(text) <= LONGEST_QUOTE else f"{text[: LONGEST_QUOTE - 4]} ..."
+    return text if len(text) <= LONGEST_QUOTE else f"{text[: LONGEST_QUOTE - 4].rstrip()} ..."
 
 
 def lines_of(text: str) -> tuple[Line, ...]:

@@ -14,6 +14,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import takewhile
 from pathlib import Path
 from typing import TypeVar
 
@@ -57,8 +58,8 @@ HEADER_NAMES = (
     "notes",
 )
 SECTION_NAMES = ("key", "meter", "tempo", "feel")
-MOST_STRANGE_LINES = 5
-"""Before the first section: a text that has more, and states nothing of a header, is no chart."""
+MOST_STRANGE_LINES = 8
+"""A text with more of them before anything of a header is stated is no chart."""
 
 _ENTRY = re.compile(r"\s*(?P<name>[^=|]*?)\s*=(?!=)\s*(?P<value>.*)")
 _LOST_BAR_LINE = re.compile(r"(?P<cell>[^|]*)\|")
@@ -175,12 +176,10 @@ def text_of_file(path: str | Path) -> str:
 
 
 def _refuse_what_is_no_chart(header: Sequence[Line], divided: bool, source: str) -> None:
-    """Raises one ChartError for a text of another kind, rather than one for each of its lines: nothing of a header is
-    stated, and what stands there instead is all there is, or too much to be a slip."""
-    stated = [match["name"] for line in header if (match := _ENTRY.fullmatch(line.text))]
-    strange = [line for line in header if not (_ENTRY.fullmatch(line.text) or line.content.startswith("|"))]
-    if any(" ".join(name.casefold().split()) in HEADER_NAMES for name in stated):
-        return
+    """Raises one ChartError for a text of another kind, rather than one for each of its lines: before anything of a
+    header is stated stands something else, which is all there is, or too much to be a slip."""
+    before = list(takewhile(lambda line: not _states_a_header(line), header))
+    strange = [line for line in before if not line.content.startswith("|")]
     nothing_else = strange and len(strange) == len(header) and not divided
     if nothing_else or len(strange) > MOST_STRANGE_LINES:
         first = strange[0]
@@ -189,6 +188,11 @@ def _refuse_what_is_no_chart(header: Sequence[Line], divided: bool, source: str)
             "and its bars stand below the names of sections: == Verse 1 =="
         )
         raise ChartError.at(first.number, first.column, message, source)
+
+
+def _states_a_header(line: Line) -> bool:
+    match = _ENTRY.fullmatch(line.text)
+    return match is not None and " ".join(match["name"].casefold().split()) in HEADER_NAMES
 
 
 def _places(entries: Entries) -> dict[str, tuple[int, int]]:

@@ -223,7 +223,7 @@ PROSE = "Here is a letter about the service.\nWe begin at ten.\nBring the blue f
     [
         pytest.param(PROSE, id="a letter"),
         pytest.param("hello", id="a word"),
-        pytest.param(PROSE * 2 + "== Verse ==\n| D |", id="a letter with a chart in it"),
+        pytest.param(PROSE * 3 + "key = D\n== Verse ==\n| D |", id="a letter with a chart in it"),
     ],
 )
 def test_what_is_no_chart_is_one_error_and_not_one_a_line(text: str) -> None:
@@ -238,6 +238,6 @@ def test_a_title_written_plain_is_a_slip_in_a_chart() -> None:
 def test_a_file_that_is_not_text_is_one_error(tmp_path: Path) -> None:
     path = tmp_path / "sound.chart"
     path.write_bytes(b"RIFF\0\0\0\0WAVE\n" * 20)
-    with pytest.raises(ChartError, match="sound.chart: this is not a text file") as caught:
+    with pytest.raises(ChartError, match=r"sound\.chart: this is not a text file") as caught:
         read_chart_file(path)
     assert len(caught.value.problems) == 1
