@@ -67,6 +67,8 @@ class Session:
     """Name of a sound device."""
     script: tuple[tuple[float, bytes], ...] = ()
     """What an imagined player plays on the plain console, seconds and MIDI bytes. Then no port is heard, and none needed."""
+    nods: tuple[str, ...] = ()
+    """Nods to begin with."""
 
 
 class _Ended(BaseException):
@@ -122,6 +124,7 @@ def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
         token=token,
         script=tuple((at, message.hex()) for at, message in session.script),
         sound=session.sound or "",
+        nods=session.nods,
     )
 
 
