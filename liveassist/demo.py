@@ -1,8 +1,9 @@
 """The demo: an imagined organist plays a chart, and the band follows. Nothing need be plugged in.
 
 Where the feet have the place the organist has human timing, plays one wrong pedal, leaves one root out, and takes a section
-again that was not planned. With lead ``switch`` the organist presses the foot switch; with lead ``pulse`` the band is counted in
-and the organist plays to it. In both the song is played as it stands, because the feet would not be asked. The same runner and core play as in a real service; ``--headless`` gives them a clock that jumps and tells the story as text.
+again that was not planned. With lead ``switch`` the organist presses the foot switch; with lead ``pulse`` the band is counted
+in and the organist plays to it. In both the song is played as it stands, because the feet would not be asked. The same runner
+and core play as in a real service; ``--headless`` gives them a clock that jumps and tells the story as text.
 """
 
 from __future__ import annotations
