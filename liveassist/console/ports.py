@@ -189,9 +189,9 @@ def midi_binding(choice: str | None = None) -> Binding:
         raise PlayerError("the system's MIDI service does not answer: restart the computer and try again")
     tried = choice.upper() if choice else "ALSA or JACK"
     raise PlayerError(
-        f"no MIDI system: {tried} does not answer. For ALSA load its sequencer (modprobe snd-seq) and be in the group audio; "
-        f"for JACK start its server first; {CHOICE}=alsa or jack says which to take. "
-        "(liveassist demo needs no MIDI at all.)"
+        f"no MIDI system: this computer's own MIDI is switched off or missing ({tried} does not answer), so that no instrument "
+        "can be heard or played. To switch it on type: sudo modprobe snd-seq (or start JACK, if you use that). If that does "
+        "not help, show this line to whoever looks after the computer. (liveassist demo needs no MIDI.)"
     )
 
 
