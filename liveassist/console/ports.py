@@ -196,7 +196,7 @@ def midi_binding(choice: str | None = None) -> Binding:
     tried = choice.upper() if choice else "ALSA or JACK"
     raise PlayerError(
         f"no MIDI system: this computer's own MIDI is switched off or missing ({tried} does not answer), so that no instrument "
-        f"can be heard or played. To switch it on {SWITCH_ON[choice]}. If that does not help, show this line to whoever "
+        f"can be heard or played. To switch it on {SWITCH_ON.get(choice, SWITCH_ON[''])}. If that does not help, show this line to whoever "
         "looks after the computer. (liveassist demo needs no MIDI.)"
     )
 
