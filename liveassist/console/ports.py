@@ -194,10 +194,11 @@ def midi_binding(choice: str | None = None) -> Binding:
     if not sys.platform.startswith("linux"):
         raise PlayerError("the system's MIDI service does not answer: restart the computer and try again")
     tried = choice.upper() if choice else "ALSA or JACK"
+    switch_on = SWITCH_ON.get(choice, SWITCH_ON[""])
     raise PlayerError(
         f"no MIDI system: this computer's own MIDI is switched off or missing ({tried} does not answer), so that no instrument "
-        f"can be heard or played. To switch it on {SWITCH_ON.get(choice, SWITCH_ON[''])}. If that does not help, show this line to whoever "
-        "looks after the computer. (liveassist demo needs no MIDI.)"
+        f"can be heard or played. To switch it on {switch_on}. If that does not help, show this line to whoever looks after "
+        "the computer. (liveassist demo needs no MIDI.)"
     )
 
 
