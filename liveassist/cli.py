@@ -105,6 +105,12 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     replay.add_argument("--json", action="store_true", help="for programs, one object a line")
     _options(replay)
 
+    review = commands.add_parser("review", help="what a take tells about your playing: words first, then figures")
+    review.add_argument("chart")
+    review.add_argument("take", help="a take, or a Standard MIDI File")
+    review.add_argument("--json", action="store_true", help="for programs")
+    _options(review)
+
     commands.add_parser("ports", help="the MIDI ports of this machine")
 
     console = commands.add_parser("console", help="learn your console by pressing, and write its profile")
