@@ -4,21 +4,13 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from charts.errors import ChartError
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
 from liveassist.layering import chart_layer, first_bar, layers, read_profile_file, sound_device, stated, user_layer
-
-if TYPE_CHECKING:
-    from charts.route import Route
-    from liveassist.band.events import Action, Event
-    from liveassist.settings import Settings
 
 # -- page -----------------------------------------------------------------------------------------------------------
 
@@ -96,71 +88,23 @@ def arrange(options: argparse.Namespace) -> int:
 
 def replay(options: argparse.Namespace) -> int:
     """What the band does with a take."""
-    from liveassist.console.replaying import in_words, story
+    from liveassist import looking_back
 
-    again = _again(options)
-    if options.json:
-        for line in story(again.actions, again.route):
-            print(json.dumps(line, ensure_ascii=False, separators=(",", ":")))
-    else:
-        for text in in_words(again.actions, again.route):
-            print(text)
-    return 0
-
-
-@dataclass(frozen=True, slots=True)
-class Again:
-    """A take played again."""
-
-    route: Route
-    settings: Settings
-    events: tuple[Event, ...]
-    actions: tuple[Action, ...]
-
-
-def _again(options: argparse.Namespace) -> Again:
-    """Plays a take, or a MIDI file, again. Raises PlayerError, ChartError."""
-    from liveassist.band.song import performance
-    from liveassist.console.replaying import open_take, replayed
-
-    profile = read_profile_file(options.console)
-    chart = read_chart_file(options.chart)
-    wishes = stated(options)
-    take = open_take(options.take, profile)
-    for remark in take.remarks:
-        print(f"liveassist: {options.take}: {remark}", file=sys.stderr)
-    settings = layers(
-        ("console profile", profile.settings),
-        (options.chart, chart_layer(chart)),
-        (options.take, take.header.settings),
-        ("the command line", wishes),
-    ).settings
-    unfolded = unfold(chart)
-    actions = tuple(replayed(performance(unfolded, settings), take.events))
-    return Again(unfolded, settings, tuple(take.events), actions)
-
-
-# -- rehearsal ------------------------------------------------------------------------------------------------------
+    return looking_back.replay(options)
 
 
 def review(options: argparse.Namespace) -> int:
     """What a take tells about the playing."""
-    from liveassist.rehearsal import telling
-    from liveassist.rehearsal.review import CLICK, FEET
-    from liveassist.rehearsal.review import review as reviewed
+    from liveassist import looking_back
 
-    again = _again(options)
-    reference = CLICK if again.settings.time_lead == "click" else FEET
-    found = reviewed(again.route, again.events, again.actions, reference=reference)
-    if options.json:
-        print(json.dumps(telling.as_json(found), ensure_ascii=False))
-        return 0
-    for sentence in telling.summary(found):
-        print(sentence)
-    print()
-    for row in telling.figures(found):
-        print(row)
-    return 0
+    return looking_back.review(options)
+
+
+def history(options: argparse.Namespace) -> int:
+    """The takes kept, from week to week."""
+    from liveassist import looking_back
+
+    return looking_back.history(options)
 
 
 def play(options: argparse.Namespace) -> int:
@@ -214,6 +158,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "arrange": arrange,
     "replay": replay,
     "review": review,
+    "history": history,
     "ports": ports,
     "console": console,
 }

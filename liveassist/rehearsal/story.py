@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from charts.route import Route
+from liveassist.band.conductor import shift
 from liveassist.band.events import PEDAL, Action, BeatIs, Event, KeyDown, KeyUp, NodTaken
 from liveassist.rehearsal.matching import RIGHT, Foot, Pair, Written
 
@@ -51,7 +52,7 @@ def lifts_of(actions: Iterable[Action]) -> tuple[tuple[float, int], ...]:
 
 def due(route: Route, beats: Sequence[Beat], lifts: Sequence[tuple[float, int]] = ()) -> tuple[Written, ...]:
     """The pedal notes that were due, in order: the bass of every change that the beats went through. Sections for manuals only
-    and N.C. ask for none; a key change by a nod holds from the next bar line on."""
+    and N.C. ask for none; a pushed chord is due where it is played; a key change by a nod holds from the next bar line on."""
     bar_lines = [beat.at for beat in beats if beat.position == route.bar_at(beat.position).position]
     lifted = [(_next_of(bar_lines, at), semitones) for at, semitones in lifts]
     positions = [change.position for change in route.changes]
@@ -73,7 +74,7 @@ def due(route: Route, beats: Sequence[Beat], lifts: Sequence[tuple[float, int]] 
                 break
             if change.bass is not None and not route.bars[change.bar].manuals_only:
                 up = sum(semitones for at, semitones in lifted if at <= beat.at)
-                at = beat.at + lasts * float(into / length)
+                at = beat.at + lasts * float((into + shift(route, change)) / length)
                 found.append(Written(change.index, at, (change.bass + up) % 12, lasts))
     return tuple(found)
 
