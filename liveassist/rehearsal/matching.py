@@ -127,7 +127,10 @@ def _rows(written: Sequence[Written], feet: Sequence[Foot]) -> list[dict[int, _C
             best = _Cell(0.0, "", 0.0, 0.0, written[0].at if written else 0.0) if i == j == 0 else None
             if i and j and (before := above.get(j - 1)) is not None:
                 best = _paired(before, written[i - 1], feet[j - 1])
-            for before, came in ((above.get(j) if i else None, MISSED), (row.get(j - 1), EXTRA)):
+            last: list[tuple[_Cell | None, str]] = [(above.get(j), MISSED), (row.get(j - 1), EXTRA)]
+            if i and j and written[i - 1].at < feet[j - 1].at:
+                last.reverse()  # of two that go without a partner the later one comes last
+            for before, came in last:
                 if before is not None and (best is None or before.cost + MISS < best.cost):
                     best = _Cell(before.cost + MISS, came, before.offset, before.growth, before.last)
             if best is not None:

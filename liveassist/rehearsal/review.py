@@ -29,7 +29,7 @@ ON_THE_WAY = (1, 2)
 WORST = 5
 LAST = 4.0
 """Feet so many seconds after the last beat are of something else."""
-FAR = 0.3
+FAR = 0.4
 """A right note so many counted beats off the player's own run is told by itself, and is not in the figures."""
 FAULT = 0.100
 """A wrong or a missed note weighs like being so many seconds out, when the worst bars are looked for."""

@@ -15,6 +15,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import zip_longest
 
 from charts.route import Route
 from liveassist.band.conductor import shift
@@ -58,7 +59,7 @@ def due(route: Route, beats: Sequence[Beat], lifts: Sequence[tuple[float, int]] 
     positions = [change.position for change in route.changes]
     found: list[Written] = []
     lasts = 0.0
-    for beat, following in zip(beats, [*beats[1:], None], strict=True):
+    for beat, following in zip_longest(beats, beats[1:]):
         length = route.bar_at(beat.position).meter.counted_beat
         stretch = length
         if following is not None and beat.position < following.position < beat.position + length:
