@@ -109,6 +109,7 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     review.add_argument("chart")
     review.add_argument("take", help="a take, or a Standard MIDI File")
     review.add_argument("--json", action="store_true", help="for programs")
+    review.add_argument("--report", metavar="FILE", help="also write pictures, words and figures as one HTML file")
     review.add_argument("--forget", action="store_true", help="do not keep it in the history")
     _options(review)
 

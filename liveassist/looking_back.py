@@ -24,6 +24,7 @@ from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, layers, read_profile_file, stated
 from liveassist.rehearsal import telling
 from liveassist.rehearsal.history import History, compared, listed, write_csv
+from liveassist.rehearsal.report import report, strip
 from liveassist.rehearsal.review import CLICK, FEET, Review
 from liveassist.rehearsal.review import review as reviewed
 from liveassist.settings import Settings
@@ -86,11 +87,26 @@ def review(options: argparse.Namespace) -> int:
         for sentence in telling.summary(found):
             print(sentence)
         print()
-        for row in telling.figures(found):
+        for row in (*strip(found), *telling.figures(found)):
             print(row)
     if again.take.header.started and not options.forget:
         _keep(options, again, found)
+    if options.report:
+        write_report(options.report, found, again.take.header.started)
     return 0
+
+
+def write_report(path: str, found: Review, made: str = "") -> None:
+    """Write the report as one HTML file. Raises PlayerError."""
+    entries = []
+    if history_file().exists():
+        with History(history_file()) as kept:
+            entries = [entry for entry in kept.entries() if entry.song == found.route.chart.title]
+    try:
+        Path(path).write_text(report(found, entries, made=made), encoding="utf-8")
+    except OSError as error:
+        raise PlayerError(f"{path}: cannot be written: {error.strerror}") from None
+    print(f"{path}: the report", file=sys.stderr)
 
 
 def _review(again: Again) -> Review:

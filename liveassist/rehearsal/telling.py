@@ -46,14 +46,14 @@ def practise(review: Review) -> str:
     """The one thing to do next."""
     if review.worst and review.faults:
         return (
-            f"Next: {_bar_name(review.worst[0])} and the bar before it, slowly, until it is right three times running."
+            f"Next: {bar_name(review.worst[0])} and the bar before it, slowly, until it is right three times running."
         )
     if review.whole is not None and abs(review.whole.drift) >= DRIFTS:
         return (
             "Next: the whole song with the click falling out for some bars, to hear where you are when it comes back."
         )
     if review.worst:
-        return f"Next: {_bar_name(review.worst[0])} in a loop with the bar before it."
+        return f"Next: {bar_name(review.worst[0])} in a loop with the bar before it."
     return "Next: the same a little faster, or with the click on the first beat of the bar only."
 
 
@@ -122,13 +122,13 @@ def _wrong(review: Review) -> Iterator[str]:
     for (_, played, bass), remarks in sorted(groups.items(), key=lambda group: -len(group[1])):
         bar = review.route.bars[remarks[0].bar]
         yield (
-            f"Wrong pedal in {_bar_name(bar)}{_again(remarks)} ({note_name(bar, played)} for {note_name(bar, bass)})."
+            f"Wrong pedal in {bar_name(bar)}{_again(remarks)} ({note_name(bar, played)} for {note_name(bar, bass)})."
         )
 
 
 def _missed(review: Review) -> Iterator[str]:
     for bar, remarks in _by_bar(review, MISSED):
-        yield f"No pedal in {_bar_name(bar)}{_again(remarks)}."
+        yield f"No pedal in {bar_name(bar)}{_again(remarks)}."
 
 
 def _extra(review: Review) -> Iterator[str]:
@@ -154,7 +154,8 @@ def _again(remarks: Sequence[Remark]) -> str:
     return "" if count == 1 else " " + TIMES.get(count, f"{count} times")
 
 
-def _bar_name(bar: RouteBar) -> str:
+def bar_name(bar: RouteBar) -> str:
+    """A written bar, as one says it."""
     return f"{bar.section} bar {bar.number}" if bar.number else f"the pickup to {bar.section}"
 
 

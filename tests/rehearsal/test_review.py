@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from fractions import Fraction
 from statistics import stdev
@@ -16,7 +17,9 @@ from scipy import stats
 from charts.notation import read_chart
 from charts.roadmap import unfold
 from liveassist.band.events import PEDAL, BeatIs, KeyDown, KeyUp, NodTaken
+from liveassist.rehearsal.history import Entry
 from liveassist.rehearsal.matching import EXTRA, HELD, MISSED, RIGHT, WRONG, Foot, Written, matched
+from liveassist.rehearsal.report import report, strip
 from liveassist.rehearsal.review import AGAIN, FEET, STEP, TONE, review
 from liveassist.rehearsal.telling import as_json, figures, summary
 from liveassist.rehearsal.timing import clock_and_motor, levelled, timing
@@ -165,6 +168,33 @@ def test_nothing_heard_is_said_and_breaks_nothing(ten):
 
 def test_a_take_without_beats_is_all_extra(ten):
     assert [one.kind for one in review(ten, feet((1.0, G)), []).remarks] == [EXTRA]
+
+
+def entry(number, sd):
+    return Entry(
+        id=number, song="Ten", made="2026-01-04 10:00", lead="pulse", asked=10, right=9, mean=0.0, sd=sd, drift=0.0
+    )
+
+
+def test_the_report_stands_alone_and_is_the_same_each_time(ten):
+    wrong = [(1.0, G), (5.03, C), (9.0, D), (13.0, G), (17.0, F_SHARP), (21.06, C), (25.0, G), (33.0, D), (37.0, G)]
+    found = review(ten, feet(*wrong), click(ten))
+    text = report(found, [entry(1, 30.0), entry(2, 24.0)], made="2026-01-11")
+    assert text.count("<svg") == 4
+    assert "<script" not in text
+    assert not re.search(r'(?:href|src)="(?!#)', text)
+    for word in ("Wrong pedal in Verse bar 5", "From take to take", "Chorus bar 3", "2026-01-11"):
+        assert word in text
+    assert text == report(found, [entry(1, 30.0), entry(2, 24.0)], made="2026-01-11")
+
+
+def test_the_strip_marks_late_above_and_early_below(ten):
+    rows = list(strip(review(ten, feet((1.0, G), (5.0, C), (9.06, D), (12.94, G)), click(ten)), width=40))
+    assert len(rows) == 9
+    above, below = "".join(row[5:] for row in rows[:4]), "".join(row[5:] for row in rows[5:])
+    assert "█" in above
+    assert "█" in below
+    assert rows[4].count("o") == 6
 
 
 # -- planted errors -------------------------------------------------------------------------------------------------
