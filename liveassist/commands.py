@@ -69,7 +69,7 @@ def arrange(options: argparse.Namespace) -> int:
     chart = read_chart_file(options.chart)
     settings = layers(
         (options.chart, chart_layer(chart)),
-        ("the command line", {**stated(options), **({"room": options.room} if options.room else {})}),
+        ("the command line", stated(options)),
     ).settings
     arrangement = arranged(
         unfold(chart),
@@ -86,6 +86,13 @@ def arrange(options: argparse.Namespace) -> int:
             change = arrangement.route.changes[note.change].chord.shown
             print(f"{row['position']:>10}  {row['length']:>8}  key {note.pitch}  {change}")
     return 0
+
+
+def hear(options: argparse.Namespace) -> int:
+    """Hear a chart, or write it to a WAV file."""
+    from liveassist import hear
+
+    return hear.hear(options)
 
 
 # -- band -----------------------------------------------------------------------------------------------------------
@@ -167,6 +174,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "check": check,
     "route": route,
     "arrange": arrange,
+    "hear": hear,
     "replay": replay,
     "ports": ports,
     "console": console,

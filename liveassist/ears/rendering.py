@@ -226,14 +226,14 @@ def write_wav(
         PlayerError: the file cannot be written.
     """
     path = Path(path)
-    if path.suffix.casefold() != ".wav":
-        raise PlayerError(f'{path}: I write WAV files; give it a name such as "{path.stem or "song"}.wav"')
     if path.is_dir():
         raise PlayerError(f"{path} is a folder; name the WAV file to write")
+    if path.suffix.casefold() != ".wav":
+        raise PlayerError(f'{path}: I write WAV files; give it a name such as "{path.stem or "song"}.wav"')
     unfinished = path.with_name(path.name + ".part")
     try:
         try:
-            with wave.open(str(unfinished), "wb") as file:
+            with unfinished.open("wb") as opened, wave.open(opened, "wb") as file:
                 file.setnchannels(2)
                 file.setsampwidth(2)
                 file.setframerate(rate)
