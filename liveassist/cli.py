@@ -83,6 +83,7 @@ def _parser() -> argparse.ArgumentParser:
     hear.add_argument("--fullness", type=int, metavar="N", help="1 bare to 4 full (default 2)")
     hear.add_argument("--tempo", type=float, metavar="BPM", help="counted beats a minute (default: the chart's)")
     hear.add_argument("--room", type=float, metavar="SECONDS", help="reverberation time, for the touch")
+    hear.add_argument("--reverb", action="store_true", help="let the room be heard, too")
     hear.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
 
     replay = commands.add_parser("replay", help="what the band does with a take, or with a MIDI file")

@@ -35,7 +35,7 @@ def hear(options: argparse.Namespace) -> int:
     if not (options.sound or options.to):
         raise PlayerError(
             "say where it should sound: --sound NAME plays through a sound device, --to FILE.wav writes a file;"
-            f" the sound devices here are: {', '.join(list_devices()) or 'none'}"
+            f" sound devices here: {_devices()}"
         )
     device = find_device(options.sound, list_devices()) if options.sound else ""
     low, high = LEVELS
@@ -62,10 +62,11 @@ def hear(options: argparse.Namespace) -> int:
     clock = written_time(route, settings.tempo)
     notes = in_time(route, (note for part in parts.values() for note in part), clock, heard)
     if not notes:
-        raise PlayerError(f"nothing sounds there: {', '.join(parts)} rest in all of these bars")
-    seconds = length_of(notes)
+        raise PlayerError(f"there is nothing to hear in these bars: no note for {', '.join(parts)}")
+    room = (settings.room or CHURCH) if options.reverb else 0.0
+    seconds = length_of(notes, room)
     told = f"{chart.title} in {chart.key.lifted(lift).shown}: {', '.join(parts)}, {minutes(seconds)}"
-    sound = render(notes, level=options.level)
+    sound = render(notes, level=options.level, room=room)
     if device:
         print(f"{told}\n\n{CAUTION}", flush=True)
         with Progress(seconds, sys.stderr) as progress:
@@ -75,6 +76,14 @@ def hear(options: argparse.Namespace) -> int:
         written = write_wav(options.to, sound, told=progress.tell)
     print(f"{told}\n{options.to}: loudest {written.loudest:.1f} dBFS, peak {written.peak:.1f} dBFS")
     return 0
+
+
+def _devices() -> str:
+    """The sound devices of this machine, or why there are none."""
+    try:
+        return ", ".join(list_devices()) or "none"
+    except PlayerError as error:
+        return f"none ({error})"
 
 
 def _chosen(there: Mapping[str, tuple[Note, ...]], asked: str | None) -> dict[str, tuple[Note, ...]]:
@@ -101,6 +110,8 @@ def _lift_to(chart: Chart, text: str) -> int:
     except ValueError as error:
         raise PlayerError(f"the command line: --key: {error}") from None
     if key.minor != chart.key.minor:
-        wanted = f"{key.tonic.name}m" if chart.key.minor else key.tonic.name
-        raise PlayerError(f"the chart is in {chart.key.shown} and cannot go to {key.shown}; --key {wanted} it could")
+        mode = "minor" if chart.key.minor else "major"
+        raise PlayerError(
+            f"the command line: --key takes a {mode} key for a chart in {chart.key.shown}, not {key.shown}"
+        )
     return (key.tonic.pitch_class - chart.key.tonic.pitch_class + 5) % 12 - 5

@@ -21,6 +21,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from liveassist.ears.room import LONGEST, in_room
 from liveassist.ears.tone import (
     CLICK,
     KNEE,
@@ -67,13 +68,18 @@ class _Note:
     """Where it is silent."""
 
 
-def length_of(notes: Sequence[Played]) -> float:
-    """Seconds that a rendering of these notes takes, its silence at the end with it."""
-    return max((note.off for note in notes), default=0.0) + TAIL
+def length_of(notes: Sequence[Played], room: float = 0.0) -> float:
+    """Seconds that a rendering of these notes takes, until the room and a moment of silence after it."""
+    return max((note.off for note in notes), default=0.0) + room + TAIL
 
 
 def render(
-    notes: Sequence[Played], *, seconds: float | None = None, level: float = FULL_CHORD, rate: int = RATE
+    notes: Sequence[Played],
+    *,
+    seconds: float | None = None,
+    level: float = FULL_CHORD,
+    room: float = 0.0,
+    rate: int = RATE,
 ) -> Iterator[Block]:
     """The sound of notes, block by block.
 
@@ -81,6 +87,7 @@ def render(
         notes: in any order. A key that is struck again while down speaks anew; a note that ends before it begins is none.
         seconds: length of the whole; without, a little more than the last note needs.
         level: dBFS of a full chord, within ``LEVELS``.
+        room: seconds of reverberation that are heard; 0 is the organ alone.
         rate: samples a second.
 
     Yields:
@@ -95,8 +102,16 @@ def render(
     unknown = sorted({note.part for note in notes} - set(PLACES))
     if unknown:
         raise ValueError(f'"{unknown[0]}" is not a part I can sound; I know {", ".join(PLACES)}')
-    whole = round((length_of(notes) if seconds is None else seconds) * rate)
-    return _blocks(_in_samples(notes, rate), whole, np.float32(10.0 ** ((level - FULL_CHORD) / 20.0)), rate)
+    if not 0.0 <= room <= LONGEST:
+        raise ValueError(f"a room of {room:g} s is out of range; I can sound from 0 to {LONGEST:g}")
+    whole = round((length_of(notes, room) if seconds is None else seconds) * rate)
+    blocks = _blocks(_in_samples(notes, rate), whole, np.float32(10.0 ** ((level - FULL_CHORD) / 20.0)), rate)
+    return _below_the_ceiling(in_room(blocks, room, size=BLOCK, rate=rate) if room else blocks)
+
+
+def _below_the_ceiling(blocks: Iterable[Block]) -> Iterator[Block]:
+    for block in blocks:
+        yield block if np.max(np.abs(block)) <= KNEE else limited(block).astype(np.float32)
 
 
 def _in_samples(notes: Sequence[Played], rate: int) -> list[_Note]:
@@ -132,8 +147,7 @@ def _blocks(notes: Sequence[_Note], whole: int, gain: np.float32, rate: int) -> 
         block = np.zeros((end - begin, 2), np.float32)
         for part, mix in parts.items():
             block += mix[:, None] * _ears(part)
-        block *= gain
-        yield block if np.max(np.abs(block)) <= KNEE else limited(block).astype(np.float32)
+        yield block * gain
 
 
 def _add(note: _Note, mix: Wave, begin: int, rate: int) -> None:
