@@ -194,6 +194,11 @@ def _slice(part: str, key: int, index: int, rate: int) -> Wave:
     return (latest * np.sin(angle)).astype(np.float32)
 
 
+def forget() -> None:
+    """Let go of every wave that is kept."""
+    _slice.cache_clear()
+
+
 @lru_cache(maxsize=8)
 def _tick(key: int, rate: int) -> Wave:
     return tick(key, rate).astype(np.float32)

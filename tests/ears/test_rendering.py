@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liveassist.ears import tone
-from liveassist.ears.rendering import BLOCK, FULL_CHORD, SLICES, _slice, length_of, render, write_wav
+from liveassist.ears.rendering import BLOCK, FULL_CHORD, SLICES, _slice, forget, length_of, render, write_wav
 from liveassist.ears.tone import CEILING, PARTS, Played
 from liveassist.errors import PlayerError
 from tests.ears.waveforms import RATE, Sound, dbfs, onsets, steepest, strongest
@@ -185,7 +185,7 @@ def test_the_same_notes_give_the_same_file_byte_for_byte(tmp_path):
     for name in ("one.wav", "two.wav"):
         write_wav(tmp_path / name, render(SERVICE_CHORD, room=0.5))
         digests.add(hashlib.sha256((tmp_path / name).read_bytes()).hexdigest())
-        _slice.cache_clear()
+        forget()
     assert len(digests) == 1
 
 
