@@ -28,6 +28,8 @@ from liveassist.layering import chart_layer, layers, stated, user_layer
 
 USUAL = (FIGURE, MELODY, BASS)
 """The parts that are heard where none are asked for: those of them that the chart has."""
+FARTHEST = 12
+"""Half steps by which a chart may be lifted or lowered: an octave leaves every part on its keys."""
 
 
 def hear(options: argparse.Namespace) -> int:
@@ -47,7 +49,7 @@ def hear(options: argparse.Namespace) -> int:
         (options.chart, chart_layer(chart)),
         ("the command line", stated(options)),
     ).settings
-    lift = options.lift if options.key is None else _lift_to(chart, options.key)
+    lift = _lift(chart, options)
     route = unfold(chart)
     heard = excerpt(route, from_bar=options.from_bar, section=options.section, bars=options.bars)
     arrangement = arrange(
@@ -103,10 +105,16 @@ def _chosen(there: Mapping[str, tuple[Note, ...]], asked: str | None) -> dict[st
     return {part: there[part] for part in PARTS if part in wanted}
 
 
-def _lift_to(chart: Chart, text: str) -> int:
-    """Semitones from a chart's key to another, the shorter way; up where both are as long."""
+def _lift(chart: Chart, options: argparse.Namespace) -> int:
+    """Semitones from the chart's key to the one asked for: the shorter way, and up where both are as long."""
+    if options.key is None:
+        if abs(options.lift) > FARTHEST:
+            raise PlayerError(
+                f"the command line: --lift takes half steps from -{FARTHEST} to {FARTHEST}, not {options.lift}"
+            )
+        return int(options.lift)
     try:
-        key = read_key(text)
+        key = read_key(options.key)
     except ValueError as error:
         raise PlayerError(f"the command line: --key: {error}") from None
     if key.minor != chart.key.minor:

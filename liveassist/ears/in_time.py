@@ -1,22 +1,25 @@
 """From an arrangement to notes in seconds: what is to be heard, from where to where, part by part.
 
-The clock says when each place falls (``liveassist.arranging.clock``). A note is let go where its length ends, with two
-exceptions: what ends at a breath is let go before it, and the last note of each part in a hold, if it would have ended within
-a counted beat of the hold's end, stays down through it and leaves the same gap after it as without.
+The clock says when each place falls (``liveassist.arranging.clock``). A note is let go where its length ends, with three
+exceptions: what ends at a breath is let go before it; the last note of each part in a hold, if it would have ended within
+a counted beat of the hold's end, stays down through it and leaves the same gap after it as without; and a key comes up in
+time to be struck again (``LEAST_GAP``, at most half of what lies between the two strokes).
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import inf
 
 from charts.chart import same_name
 from charts.melody import joined, melody
 from charts.route import Route
 from liveassist.arranging.arrangement import ANSWER, BASS, CLICK, FIGURE, MELODY, Arrangement, Note
 from liveassist.arranging.clock import Clock
+from liveassist.arranging.touch import LEAST_GAP
 from liveassist.band.click import LENGTH, click_pitch
 from liveassist.ears.tone import Played
 from liveassist.errors import PlayerError
@@ -149,7 +152,19 @@ def in_time(route: Route, notes: Iterable[Note], clock: Clock, heard: Excerpt) -
                 on = clock.at(max(note.position, heard.start)) - origin
                 latest = clock.until(heard.end) - origin
                 found.append(Played(part=note.part, key=note.pitch, on=on, off=min(off - origin, latest)))
-    return tuple(sorted(found, key=lambda note: (note.on, note.part, note.key)))
+    return tuple(_apart(sorted(found, key=lambda note: (note.on, note.part, note.key))))
+
+
+def _apart(notes: Sequence[Played]) -> Iterator[Played]:
+    """The same notes, each key up before it is struck again."""
+    following: dict[tuple[str, int], float] = {}
+    shortened = []
+    for note in reversed(notes):
+        again = following.get((note.part, note.key), inf)
+        off = min(note.off, again - min(LEAST_GAP, (again - note.on) / 2)) if again < inf else note.off
+        following[note.part, note.key] = note.on
+        shortened.append(replace(note, off=off))
+    return reversed(shortened)
 
 
 def _ends(route: Route, notes: Sequence[Note], clock: Clock) -> list[float]:

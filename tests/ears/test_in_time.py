@@ -26,8 +26,16 @@ def route_of(bars: str, *, sections: str = "", roadmap: str = "") -> Route:
     return unfold(read_chart(f"{head}{roadmap}== Verse ==\n{bars}\n{sections}"))
 
 
-def note(position: float, length: float, pitch: int = 60, part: str = "figure") -> Note:
-    return Note(part=part, pitch=pitch, position=Fraction(position), length=Fraction(length), change=0, fullness=2)
+def note(position: float, length: float, pitch: int = 0, part: str = "figure") -> Note:
+    """Without a pitch, each sixteenth of a bar has a key of its own."""
+    return Note(
+        part=part,
+        pitch=pitch or 60 + round(position * 4) % 16,
+        position=Fraction(position),
+        length=Fraction(length),
+        change=0,
+        fullness=2,
+    )
 
 
 def played(route: Route, *notes: Note, heard: Excerpt | None = None) -> list[tuple[float, float]]:
@@ -64,6 +72,22 @@ def test_what_ends_at_a_breath_is_let_go_before_it():
 )
 def test_the_last_notes_of_a_hold_stay_down_through_it(notes, times):
     assert played(route_of("| C (hold) | F |]"), *notes) == times
+
+
+@pytest.mark.parametrize(
+    ("notes", "times"),
+    [
+        ([note(0, 1, 60), note(1, 1, 60)], [(0, 0.95), (1, 2)]),
+        ([note(0, 0.5, 60), note(1, 1, 60)], [(0, 0.5), (1, 2)]),
+        ([note(0, 1, 60), note(1, 1, 62)], [(0, 1), (1, 2)]),
+        ([note(0, 1, 60), note(1, 1, 60, "melody")], [(0, 1), (1, 2)]),
+        ([note(0, 0.0625, 60), note(0.0625, 1, 60)], [(0, 0.0312), (0.0625, 1.0625)]),
+    ],
+    ids=["legato", "detached", "another key", "another part", "very fast"],
+)
+def test_a_key_comes_up_before_it_is_struck_again(notes, times):
+    # 50 ms, as the touch of the figure gives to any action.
+    assert played(route_of("| C |]"), *notes) == times
 
 
 def test_parts_are_held_each_for_itself():
