@@ -117,7 +117,7 @@ def test_a_whole_song_is_as_long_as_its_bars_and_below_the_ceiling(tmp_path):
         (["--to", "x.wav", "--key", "H"], '"H" is not a key'),
         (["--to", "x.wav", "--key", "Em"], "a major key for a chart in A major, not E minor"),
         (["--to", "x.wav", "--fullness", "9"], "fullness takes one of 1, 2, 3, 4"),
-        (["--to", "x.wav", "--room", "99"], "room takes a number from 0 to 15"),
+        (["--to", "x.wav", "--room", "99"], "room takes a number from 0.1 to 15"),
         (["--to", "x.wav", "--feel", "polka of doom"], "is not a feel I know"),
     ],
     ids=[

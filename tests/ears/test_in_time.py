@@ -61,7 +61,7 @@ def test_what_ends_at_a_breath_is_let_go_before_it():
 @pytest.mark.parametrize(
     ("notes", "times"),
     [
-        ([note(0, 4), note(4, 4)], [(0, 6), (6, 10)]),
+        ([note(0, 4), note(4, 4, 62)], [(0, 6), (6, 10)]),
         ([note(0, 3.5), note(4, 4)], [(0, 5.5), (6, 10)]),
         ([note(0, 3), note(4, 4)], [(0, 3), (6, 10)]),
         ([note(2, 1), note(3, 0.75), note(4, 4)], [(2, 3), (3, 5.75), (6, 10)]),
@@ -182,6 +182,6 @@ def test_an_excerpt_begins_at_once_and_cuts_what_crosses_its_ends():
 
 def test_notes_come_in_order():
     route = route_of("| C |]")
-    found = in_time(route, [note(2, 1), note(0, 1, 64), note(0, 1, 60)], written_time(route), excerpt(route))
+    found = in_time(route, [note(2, 1, 60), note(0, 1, 64), note(0, 1, 60)], written_time(route), excerpt(route))
     assert [(each.key, each.on) for each in found] == [(60, BEFORE), (64, BEFORE), (60, BEFORE + 2)]
     assert isinstance(found[0], Played)
