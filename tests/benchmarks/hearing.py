@@ -9,9 +9,8 @@ the same run. Times are ratios: seconds of music for each second of work, the fi
 
 from __future__ import annotations
 
-import resource
-import sys
 import time
+import tracemalloc
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -61,10 +60,15 @@ def sine() -> float:
     return LIVE_SECONDS / (time.perf_counter() - began)
 
 
-def memory() -> float:
-    """The most that this process has had so far, in megabytes."""
-    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return most / (1024.0 * 1024.0 if sys.platform == "darwin" else 1024.0)
+def memory(notes: Sequence[Played]) -> float:
+    """The most that rendering keeps at a time, in megabytes."""
+    rendering.forget()
+    tracemalloc.start()
+    for _ in rendering.render(notes):
+        pass
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    return most / 1e6
 
 
 def main() -> None:
@@ -79,16 +83,14 @@ def main() -> None:
         print(f"{name:28}{music:6.0f} s{work:6.2f} s{music / work:17.0f}{wet / work_wet:11.0f}")
     short = songs[longest]
     length = rendering.length_of(short)
-    before = memory()
-    music, work = rendered(
-        [
-            replace(note, on=note.on + turn * length, off=note.off + turn * length)
-            for turn in range(AGAIN)
-            for note in short
-        ]
-    )
+    long = [
+        replace(note, on=note.on + turn * length, off=note.off + turn * length)
+        for turn in range(AGAIN)
+        for note in short
+    ]
+    music, work = rendered(long)
     print(f"\n{AGAIN} times {longest}: {music / 60:.0f} minutes in {work:.1f} s ({music / work:.0f} times real time);")
-    print(f"the process had {before:.0f} MB at most before it, {memory():.0f} MB after it")
+    print(f"{memory(long):.0f} MB at most, and {memory(short):.0f} MB for one of them")
 
 
 if __name__ == "__main__":
