@@ -45,8 +45,8 @@ SLICES = 1024
 """Slices kept: some 50 MB at most."""
 FULL_CHORD = -20.0
 """dBFS of a full chord, both ears alike, where nothing else is asked for."""
-LEVELS = (-60.0, -12.0)
-"""The softest and the loudest that may be asked for; louder would be bent by the ceiling all the time."""
+LEVELS = (-60.0, -16.0)
+"""The softest and the loudest that may be asked for; louder chords would be bent by the ceiling most of the time."""
 TAIL = 0.25
 """Seconds of silence after the last note."""
 PLACES = {"figure": -0.25, "answer": -0.25, "melody": 0.25, "bass": 0.0, CLICK: 0.0}
@@ -85,7 +85,7 @@ def render(
 
     Args:
         notes: in any order. A key that is struck again while down speaks anew; a note that ends before it begins is none.
-        seconds: length of the whole; without, a little more than the last note needs.
+        seconds: length of the whole, where what still sounds breaks off; without, a little more than the last note needs.
         level: dBFS of a full chord, within ``LEVELS``.
         room: seconds of reverberation that are heard; 0 is the organ alone.
         rate: samples a second.

@@ -112,7 +112,7 @@ def test_a_whole_song_is_as_long_as_its_bars_and_below_the_ceiling(tmp_path):
         (["--to", "x.wav", "--from-bar", "9"], "has bars 1 to 1"),
         (["--to", "x.wav", "--parts", "zink"], "I know figure, answer, bass, melody, click"),
         (["--to", "x.wav", "--parts", ","], "takes some of figure"),
-        (["--to", "x.wav", "--level", "-3"], "from -60 to -12, not -3"),
+        (["--to", "x.wav", "--level", "-3"], "from -60 to -16, not -3"),
         (["--to", "x.wav", "--lift", "30"], "half steps from -12 to 12, not 30"),
         (["--to", "x.wav", "--key", "H"], '"H" is not a key'),
         (["--to", "x.wav", "--key", "Em"], "a major key for a chart in A major, not E minor"),
