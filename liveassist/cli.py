@@ -113,7 +113,7 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     begins.add_argument("--section", metavar="NAME", default="", help="this section alone, where it first comes")
     hear.add_argument("--bars", type=int, metavar="N", default=0, help="so many bars and no more")
     hear.add_argument(
-        "--parts", metavar="NAMES", help="some of figure,melody,bass,answer,click (default figure,melody,bass)"
+        "--parts", metavar="NAMES", help="some of figure,answer,melody,bass,click (default: all but the click)"
     )
     key = hear.add_mutually_exclusive_group()
     key.add_argument("--lift", type=int, metavar="N", default=0, help="so many half steps up (down: negative)")

@@ -15,7 +15,7 @@ from charts.key import read_key
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
 from liveassist.arranging.arrange import CHURCH, arrange
-from liveassist.arranging.arrangement import BASS, CLICK, FIGURE, MELODY, PARTS, Note
+from liveassist.arranging.arrangement import ANSWER, BASS, CLICK, FIGURE, MELODY, PARTS, Note
 from liveassist.arranging.clock import written_time
 from liveassist.ears.caution import CAUTION
 from liveassist.ears.in_time import click_line, excerpt, in_time, lines
@@ -26,7 +26,7 @@ from liveassist.ears.sound import find_device, list_devices
 from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, layers, stated, user_layer
 
-USUAL = (FIGURE, MELODY, BASS)
+USUAL = (FIGURE, ANSWER, MELODY, BASS)
 """The parts that are heard where none are asked for: those of them that the chart has."""
 FARTHEST = 12
 """Half steps by which a chart may be lifted or lowered: an octave leaves every part on its keys."""
