@@ -14,9 +14,10 @@ LEADS = {
     "switch": ("feet", "switch"),
     "pulse": ("click", "bars"),
     "click": ("click", "feet"),
+    "drums": ("drums", "feet"),
 }
 """Named pairs: where time comes from, where place comes from."""
-TIMES = ("feet", "click")
+TIMES = ("feet", "click", "drums", "clock")
 PLACES = ("feet", "switch", "bars")
 PATIENCE = ("0", "1", "2", "always")
 

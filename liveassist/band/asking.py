@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from charts.chart import TAG, TAG_END, VAMP, VAMP_END
 from liveassist.arranging.arrangement import FIGURE
-from liveassist.band import states
+from liveassist.band import leading, states
 from liveassist.band.click import ACCENT, BEAT
 from liveassist.band.events import Action, NodTaken, Told
 from liveassist.band.nods import NODS
@@ -218,6 +218,14 @@ def _tap(band: Performance, _argument: int | None, at: float) -> list[Action]:
     return [Told(at=band.now, text=f"tempo {60.0 / (period * beat):.0f}", kind="note")]
 
 
+def _sticks(band: Performance, _argument: int | None, at: float) -> list[Action]:
+    if band.state == states.READY:
+        return leading.count(band, at, leading.BY_HAND)
+    if band.counted is not None and at > band.time_of(band.passed) - leading.NEAR * band.counted.interval:
+        leading.counts_on(band, band.counted)
+    return []
+
+
 def _to(band: Performance, argument: int | None, _at: float) -> list[Action]:
     steps = [bar.index for bar in band.route.bars if bar.step == argument]
     if not steps:
@@ -249,6 +257,8 @@ ACTS: dict[str, tuple[Act, frozenset[str]]] = {
     "fuller": (_fuller(1), _ANY),
     "thinner": (_fuller(-1), _ANY),
     "tap": (_tap, _ANY),
+    "sticks": (_sticks, frozenset({states.READY, states.COUNT_IN})),
+    **{lead: (leading.time_from(lead), _ANY) for lead in (leading.FEET, leading.DRUMS, leading.CLICK, leading.CLOCK)},
     "to": (_to, _PLAYED),
 }
 """For each nod what it does, and in which states it means something."""

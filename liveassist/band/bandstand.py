@@ -12,10 +12,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import inf
 
+from charts.chart import BREATH, HOLD
 from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import Arrangement
-from liveassist.band import states
+from liveassist.band import leading, states
+from liveassist.band.clocked import Clock
 from liveassist.band.conductor import Reading
+from liveassist.band.counting_in import Counted, CountIn
+from liveassist.band.drumming import Drummer
 from liveassist.band.events import Action, StateIs
 from liveassist.band.listening import Listening
 from liveassist.band.plan import Plan
@@ -64,6 +68,15 @@ class Bandstand:
         self.fullness = settings.fullness
         self.out = settings.out
         self.taps: list[float] = []
+        self.time_lead = settings.time_lead
+        """Where time comes from: a nod may change it."""
+        self.drummer, self.clock, self.counting = Drummer(), Clock(), CountIn()
+        self.led_since = -inf
+        """From when on whoever has the pulse could be heard."""
+        self.ticked: tuple[float, float] | None = None
+        """Count and time of the clock's latest tick, as the pulse had them."""
+        self.silence_told = False
+        """That a drummer is silent has been told."""
         self.home = 0.0
         """Seconds per quarter note at the home tempo of the first bar; set by ``tap`` or the settings."""
         self.first = self._find_first()
@@ -102,6 +115,10 @@ class Bandstand:
         """The change that was struck ahead of its place."""
         self.count_in: list[tuple[float, int]] = []
         """Counts and keys of the clicks still to come."""
+        self.counted: Counted | None = None
+        """The count by sticks, or by a switch, that began this song, until it is over."""
+        self.clock_starts = False
+        """The MIDI clock has said "start": the song begins with its next tick."""
         self.waiting: Waiting | None = None
         self.loop: Loop | None = None
         self.tune_from: float | None = None
@@ -151,8 +168,9 @@ class Bandstand:
     def pulse_from(self, change: int, at: float) -> Pulse:
         """The pulse of a start at a change: its written tempo, and the phase of one moment."""
         bar = self.bar_of(change)
-        steady = self.settings.time_lead == "click"
-        return Pulse.begin(0.0, at, self.home_period(bar), float(bar.meter.counted_beat), steady=steady)
+        steady, beat = self.time_lead == leading.CLICK, float(bar.meter.counted_beat)
+        period = self.home_period(bar)
+        return Pulse.begin(0.0, at, period, beat, steady=steady, followed=leading.is_kept(self, period * beat))
 
     @property
     def here(self) -> RouteChange:
@@ -174,6 +192,12 @@ class Bandstand:
     def moving(self) -> bool:
         """Whether the pulse carries the place on."""
         return self.state in (states.PLAYING, states.VAMPING, states.ENDING) and not self.final
+
+    def standing(self) -> bool:
+        """Whether the clock stands: at a marked hold, breath or wait."""
+        if self.state != states.HOLDING or self.change is None:
+            return False
+        return self.route.bars[self.bar].wait or any(mark in self.here.marks for mark in (HOLD, BREATH))
 
     @property
     def vamping(self) -> bool:

@@ -32,6 +32,8 @@ class KeyDown(Event):
     division: str
     """A member of ``DIVISIONS``."""
     key: int
+    strength: int = 64
+    """How hard a drum was struck: MIDI velocity. An organ's keys have none."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -72,6 +74,14 @@ class DivisionBack(Event):
     """The port of a division came back."""
 
     division: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ClockSays(Event):
+    """A MIDI clock ticks, starts, goes on or stops."""
+
+    what: str
+    """"tick" (24 a quarter note), "start", "continue" or "stop"."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -159,6 +159,12 @@ class Listening:
         """The place is known from elsewhere: a switch, a count, a nod."""
         self.hypotheses = (Hypothesis(change, count, pulse, 1.0),)
 
+    def stands_at(self, change: int, further: float) -> None:
+        """A change stands at a count that is so much greater."""
+        self.hypotheses = tuple(
+            replace(item, count=item.count + further) if item.change == change else item for item in self.hypotheses
+        )
+
     def retimed(self, pulse: Pulse, change: int | None = None) -> None:
         """The tempo is another: set by hand, or written at a change that some hypotheses stand at."""
         self.hypotheses = tuple(

@@ -9,16 +9,17 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from charts.chart import BREATH, HOLD
 from charts.pitch import simplest
 from liveassist.arranging.arrangement import FIGURE
-from liveassist.band import asking, states
+from liveassist.band import asking, leading, states, ticking
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
+    DRUMS,
     FIGURE_MANUAL,
     MELODY_MANUAL,
     PEDAL,
     Action,
+    ClockSays,
     DivisionBack,
     DivisionLost,
     Event,
@@ -79,8 +80,13 @@ class Performance(Playing):
         actions = self.due(event.heard)
         at = min(event.at, self.now)
         match event:
+            case KeyDown(division=division, key=key, strength=strength) if division == DRUMS:
+                self.keys.press(division, key, at)
+                actions += leading.stroke(self, key, strength, at)
             case KeyDown(division=division, key=key):
                 actions += self._key_down(division, key, at)
+            case ClockSays(what=what):
+                actions += ticking.hear(self, what, at)
             case KeyUp(division=division, key=key):
                 self.keys.let_go(division, key, at)
                 actions += self._released()
@@ -180,7 +186,7 @@ class Performance(Playing):
             verdict = self._first_foot(pitch_class, at)
         else:
             verdict = self.listening.foot(
-                pitch_class, at, loose=self._loose(), awaited=self._awaited(), standing=self._standing()
+                pitch_class, at, loose=self._loose(), awaited=self._awaited(), standing=self.standing()
             )
         self._latest_foot = (at, key, believed, verdict.kind != NO_CUE and verdict.exact)
         if self.state == states.READY:
@@ -198,12 +204,6 @@ class Performance(Playing):
             return False
         following = self.plan.next_change(self.change)
         return self.state == states.HOLDING or (following is not None and self.reading.ritard[following[0]])
-
-    def _standing(self) -> bool:
-        """Whether the clock stands: at a marked hold, breath or wait."""
-        if self.state != states.HOLDING or self.change is None:
-            return False
-        return self.route.bars[self.bar].wait or any(mark in self.here.marks for mark in (HOLD, BREATH))
 
     def _awaited(self) -> int | None:
         """The change for which the band stands still or keeps its chord going round."""
@@ -318,7 +318,8 @@ class Performance(Playing):
             later = best.pulse.time_of(best.count) - self.time_of(self.here.position)
             if later > RESTART * self.beat_seconds():  # the chord begins only now
                 return [*self._enter(verdict, at), told]
-            self.correct(best.pulse, offset)
+            if not self.pulse.followed and not self.pulse.steady:
+                self.correct(best.pulse, offset)
             self.sure = verdict.sure
         return [told]
 
@@ -430,4 +431,5 @@ class Performance(Playing):
             out=self.silent_figure(),
             asked=asking.in_words(self),
             sounding=self.sounding.keys,
+            time_lead=self.time_lead,
         )

@@ -15,7 +15,7 @@ from functools import partial
 from charts.chart import A_TEMPO, HOLD
 from charts.route import RouteBar
 from liveassist.arranging.arrangement import FIGURE
-from liveassist.band import missing, states
+from liveassist.band import leading, missing, states
 from liveassist.band.bandstand import Waiting
 from liveassist.band.conductor import GRACE, PASS, STOP, grace
 from liveassist.band.events import MELODY_MANUAL, PEDAL, Action, PlaceIs
@@ -58,9 +58,12 @@ class Playing(Striking):
         if self.state == states.COUNT_IN:
             if self.count_in:
                 yield self.pulse.time_of(self.count_in[0][0]), START, self._count
-            yield self.time_of(self.passed), CHANGE, self._counted_in
+            waits = 0.0 if self.counted is None else leading.DOWNBEAT_WAITS
+            yield self.time_of(self.passed) + waits, CHANGE, self.counted_in
         if self.beat_next is not None and self.beat_next <= self.passed and self.state in _SOUNDED:
             yield self.time_of(self.beat_next), BEAT, self._beat  # the beat of a chord that stands
+        for time, act in leading.silences(self):
+            yield time, CHANGE, act
         if not self.moving:
             return
         if self.waiting is not None:
@@ -116,6 +119,13 @@ class Playing(Striking):
         first attack is left out."""
         here = self.route.changes[change]
         before = self.route.bars[self.bar]
+        on_the_beat = leading.on_the_beat(self, change, count)
+        if on_the_beat != count:
+            self.listening.stands_at(change, on_the_beat - count)
+            count = on_the_beat
+        if self.state == states.HOLDING:
+            self.led_since = at
+        self.counted = None
         actions = self._overtaken(change, at)
         if here.bar != self.bar or (self.plan.detour(self.bar) is not None and here.position <= self.passed):
             self.plan.taken(self.bar)
@@ -312,7 +322,7 @@ class Playing(Striking):
 
     # -- count-in and end -----------------------------------------------------------------------------------------
 
-    def _counted_in(self, at: float) -> list[Action]:
+    def counted_in(self, at: float) -> list[Action]:
         """The count-in is over: the first bar."""
         self.place_known(self.first)
         count = float(self.passed) - self.offset

@@ -30,6 +30,8 @@ RESTLESS, CALMEST, WILDEST = 1.5, 0.8, 4.0
 """How much more (or less) than the figures above a player's beat moves: where it begins, and its bounds. Learned from cues."""
 LEARNING = 0.12
 """How fast that is learned: the share of one cue."""
+LED_NOISE, LED_DRIFT = 0.012, 0.004
+"""The first two figures for a drummer or a clock, who keep a steadier beat than feet do: a choice of ours."""
 SLOWEST, FASTEST = 0.6, 1.6
 """Tempo may wander between these shares of the home tempo."""
 
@@ -55,13 +57,37 @@ class Pulse:
     """How much this player's beat moves, as a multiple of the figures above."""
     steady: bool = False
     """A click's pulse: known for certain, moved by nothing."""
+    followed: bool = False
+    """Somebody else keeps it, a drummer or a clock: no foot moves it."""
 
     @classmethod
-    def begin(cls, count: float, time: float, period: float, beat: float, *, steady: bool = False) -> Pulse:
+    def begin(
+        cls, count: float, time: float, period: float, beat: float, *, steady: bool = False, followed: bool = False
+    ) -> Pulse:
         """A pulse at its first beat: the phase is that of the first foot, the tempo only roughly known."""
         if steady:
             return cls(count, time, period, period, beat, steady=True)
-        return cls(count, time, period, period, beat, FOOT_SCATTER**2, 0.0, (FIRST_TEMPO * period) ** 2)
+        var_period = (FIRST_TEMPO * period) ** 2
+        return cls(count, time, period, period, beat, FOOT_SCATTER**2, 0.0, var_period, followed=followed)
+
+    def counted_in(self) -> Pulse:
+        """The same pulse, as sure as a count by sticks makes it: phase and tempo of some clicks."""
+        return replace(self, var_time=0.010**2, cov=0.0, var_period=(0.02 * self.period) ** 2)
+
+    def kept(self, *, steady: bool = False, followed: bool = False) -> Pulse:
+        """The same pulse from now on kept by a click, by somebody else, or by neither: then by the feet."""
+        if (steady, followed) == (self.steady, self.followed):
+            return self
+        loose = 0.0 if steady else 1.0
+        return replace(
+            self,
+            steady=steady,
+            followed=followed,
+            var_time=loose * FOOT_SCATTER**2,
+            cov=0.0,
+            var_period=loose * (FIRST_TEMPO / 2 * self.period) ** 2,
+            restless=RESTLESS,
+        )
 
     def time_of(self, count: float) -> float:
         """When a count falls, in seconds."""
@@ -73,17 +99,18 @@ class Pulse:
 
     def spread(self, count: float) -> float:
         """SD of a cue expected at a count around its predicted time, in seconds."""
-        return sqrt(self._ahead(count)[0] + FOOT_SCATTER**2)
+        return sqrt(self.ahead(count)[0] + FOOT_SCATTER**2)
 
-    def _ahead(self, count: float, looseness: float = 1.0) -> tuple[float, float, float]:
+    def ahead(self, count: float, looseness: float = 1.0) -> tuple[float, float, float]:
         """Covariance (time, time-period, period) carried to a count."""
         if self.steady:
             return 0.0, 0.0, 0.0
         length = abs(count - self.count)
         beats = length / self.beat
-        looseness *= self.restless
-        noise = beats * (looseness * BEAT_NOISE * self.period * self.beat) ** 2
-        drift = (looseness * DRIFT * self.period) ** 2
+        looseness *= 1.0 if self.followed else self.restless
+        beat_noise, drift_noise = (LED_NOISE, LED_DRIFT) if self.followed else (BEAT_NOISE, DRIFT)
+        noise = beats * (looseness * beat_noise * self.period * self.beat) ** 2
+        drift = (looseness * drift_noise * self.period) ** 2
         return (
             self.var_time + 2 * length * self.cov + length**2 * self.var_period + noise + drift * beats * length**2 / 3,
             self.cov + length * self.var_period + drift * beats * length / 2,
@@ -98,17 +125,16 @@ class Pulse:
         ``trust`` scales the correction (a wrong note in the right place counts half); ``looseness`` above 1 lets the tempo
         follow fast, as in a marked ritard.
         """
-        if self.steady:
+        if self.steady or self.followed:
             return self
-        var_time, cov, var_period = self._ahead(count, looseness)
+        var_time, cov, var_period = self.ahead(count, looseness)
         expected = self.time_of(count)
         miss = at - expected
         spread = var_time + scatter**2
         z = abs(miss) / sqrt(spread)
         weight = trust * (1.0 if z <= OUTLIER or looseness > 1.0 else OUTLIER / z)
         gain_time, gain_period = weight * var_time / spread, weight * cov / spread
-        period = self.period + gain_period * miss
-        period = min(max(period, self.home / FASTEST), self.home / SLOWEST)
+        period = self.within(self.period + gain_period * miss)
         return replace(
             self,
             count=count,
@@ -120,6 +146,10 @@ class Pulse:
             restless=self._learned(z) if looseness == 1.0 and scatter == FOOT_SCATTER else self.restless,
         )
 
+    def within(self, period: float) -> float:
+        """A period within the bounds around the home tempo."""
+        return min(max(period, self.home / FASTEST), self.home / SLOWEST)
+
     def _learned(self, z: float) -> float:
         """How restless the player is, after a cue that came ``z`` standard deviations off."""
         moved = self.restless * sqrt(1 - LEARNING + LEARNING * min(z * z, 8.0))
@@ -127,7 +157,7 @@ class Pulse:
 
     def restarted(self, count: float, at: float) -> Pulse:
         """The same tempo, with the phase taken from this cue alone: after a hold, a breath, a stop, a jump out of time."""
-        if self.steady:
+        if self.steady or self.followed:
             return replace(self, count=count, time=at)
         return replace(self, count=count, time=at, var_time=FOOT_SCATTER**2, cov=0.0)
 

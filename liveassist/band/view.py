@@ -37,3 +37,5 @@ class View:
     """Nods that wait for their bar line."""
     sounding: tuple[tuple[str, int], ...]
     """(part, pitch) of every note now on."""
+    time_lead: str = ""
+    """Where time comes from now; empty: as the settings say."""

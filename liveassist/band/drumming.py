@@ -1,0 +1,272 @@
+"""Drumming: what a drummer's strokes say of the pulse. Pure; no clock, no ports.
+
+A stroke is taken for one of the places in a beat where drummers strike: the beat, its halves, quarters and thirds (compound
+beats: thirds, sixths, halves), or for none of them. Which, is not decided: every place has a share, which learns what the
+drummer uses, and the correction is the mean over all places, weighed by how well each explains the stroke (probabilistic data
+association, after Bar-Shalom). So a ghost note, a fill or a stray stroke, which many places or none explain, moves little,
+and a stroke on the beat much. The pulse is the linear dynamical system of ``pulse``: phase and period with their spread, and
+the gate is as wide as what is not known. What is never asked is which multiple of the beat is meant: the count-in has said
+so, and no correction is larger than half a place. So a groove in half or double time stays a groove at the tempo that was
+counted.
+
+Halves are struck late where music swings: where the second half really falls is learned (``swing``). A flam, or a pad that
+bounces, is one stroke, the stronger of two.
+
+``Drummer`` keeps what is known of the one at the kit. The band's pulse goes in and comes out; it is kept by the band.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from math import exp, floor, log, pi, sqrt
+
+from liveassist.band.kit import Drum, drum
+from liveassist.band.pulse import Pulse
+
+SIMPLE: Mapping[float, float] = {
+    0.0: 0.50,
+    1 / 2: 0.26,
+    1 / 4: 0.08,
+    3 / 4: 0.08,
+    1 / 3: 0.02,
+    2 / 3: 0.06,
+}
+"""Where in a beat that halves strokes fall, and how often at first (common practice, no source)."""
+SLOW: Mapping[float, float] = {**SIMPLE, **dict.fromkeys((1 / 8, 3 / 8, 5 / 8, 7 / 8), 0.03)}
+"""The same for a beat as slow as two: half notes in cut time, say."""
+COMPOUND: Mapping[float, float] = {
+    0.0: 0.46,
+    1 / 3: 0.20,
+    2 / 3: 0.22,
+    1 / 2: 0.03,
+    1 / 6: 0.03,
+    5 / 6: 0.06,
+}
+SLOW_BEAT = 0.80
+"""A beat of so many seconds is divided in eight."""
+FLOOR = 0.06
+"""Share of strokes that mean no place at all: the floor of the gate."""
+LEARNS, KEEPS = 0.03, 0.35
+"""How fast the shares follow what is struck, and how much of the first ones stays."""
+SWING_LEARNS = 0.06
+STRAIGHT, SWUNG = 0.48, 0.70
+"""Bounds of where the second half may fall."""
+OFF_BEAT = 1.35
+"""Strokes off the beat scatter so much more."""
+NORMAL, GHOST = 64, 40
+"""MIDI velocities: a usual stroke, and one below which it is a ghost note, of less exact time."""
+FLAM = 0.050
+"""Two strokes of one drum within this time, in seconds, are one."""
+LEAN = 0.15
+"""How fast a lasting error is noticed: the share of one stroke."""
+LEANS, MOST = 0.45, 3.0
+"""From so many standard deviations of it on the pulse follows faster, and how much faster at most."""
+
+PRESENT = 4
+"""So many strokes show that somebody drums."""
+TOGETHER = 2.0
+"""They lie within so many counted beats of each other."""
+SILENT_TOLD, SILENT_GONE = 4.0, 8.0
+"""After so many counted beats without a stroke that is told; after so many the feet keep the time until the drummer is back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """One stroke on the kit."""
+
+    at: float
+    """Seconds."""
+    key: int
+    """General MIDI."""
+    strength: int = NORMAL
+    """MIDI velocity."""
+
+    @property
+    def drum(self) -> Drum:
+        return drum(self.key)
+
+    @property
+    def scatter(self) -> float:
+        """SD of such a stroke around what it means, in seconds."""
+        return self.drum.scatter * (1.6 if self.strength < GHOST else 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """The beats of the bar being played."""
+
+    anchor: float
+    """The count of one of them."""
+    compound: bool
+
+
+class Drummer:
+    """Who sits at the kit, as far as is known."""
+
+    def __init__(self) -> None:
+        self.strokes: deque[Stroke] = deque(maxlen=32)
+        """The latest, flams taken as one."""
+        self.swing = 0.5
+        """Where in the beat the second half falls."""
+        self._shares: dict[float, float] = {}
+        self._first: Mapping[float, float] = {}
+        self._lean = 0.0
+        """Mean of the latest errors, in standard deviations."""
+        self._before: tuple[Stroke, Pulse, Pulse] | None = None
+        """The latest stroke, and the pulse before and after it."""
+
+    @property
+    def latest(self) -> float:
+        """When the latest stroke was."""
+        return self.strokes[-1].at if self.strokes else float("-inf")
+
+    def hear(self, stroke: Stroke) -> bool:
+        """Remember a stroke. False for the second of a flam or of a pad that bounced."""
+        for other in reversed(self.strokes):
+            if stroke.at - other.at > FLAM:
+                break
+            if other.drum == stroke.drum:
+                return False
+        self.strokes.append(stroke)
+        return True
+
+    def drums_at(self, now: float, beat: float) -> bool:
+        """Whether somebody drums now, a beat being so many seconds."""
+        if len(self.strokes) < PRESENT:
+            return False
+        return now - self.strokes[-PRESENT].at <= 2 * TOGETHER * beat and now - self.latest <= TOGETHER * beat
+
+    # -- following ------------------------------------------------------------------------------------------------
+
+    def follow(self, pulse: Pulse, grid: Grid, stroke: Stroke, *, flam: bool = False, looseness: float = 1.0) -> Pulse:
+        """The pulse after a stroke.
+
+        Args:
+            pulse, grid: as they are now.
+            stroke: what was heard.
+            flam: it is the second of a flam, and counts in place of the first if it is stronger.
+            looseness: above 1 the tempo follows fast, as in a marked ritard.
+        """
+        if flam:
+            if self._before is None:
+                return pulse
+            first, before, after = self._before
+            if pulse != after or stroke.drum != first.drum or stroke.strength < first.strength:
+                return pulse
+            pulse = before
+        moved = self._moved(pulse, grid, stroke, looseness)
+        self._before = (stroke, pulse, moved)
+        return moved
+
+    def _moved(self, pulse: Pulse, grid: Grid, stroke: Stroke, looseness: float) -> Pulse:
+        now = pulse.count_at(stroke.at)
+        seconds = pulse.period * pulse.beat
+        looseness *= min(MOST, 1.0 + max(0.0, abs(self._lean) - LEANS) * 3.0)
+        var_time, cov, var_period = pulse.ahead(now, looseness)
+        places = list(self._places(grid, now, pulse, stroke, var_time))
+        none = FLOOR / seconds
+        total = none + sum(item.weight for item in places)
+        time = period = left_time = left_cov = left_period = 0.0
+        means: list[tuple[float, float, float]] = []
+        for item in places:
+            share, spread = item.weight / total, var_time + item.scatter**2
+            gain_time, gain_period = var_time / spread, cov / spread
+            moved = (share, gain_time * item.miss, gain_period * item.miss)
+            means.append(moved)
+            time += share * moved[1]
+            period += share * moved[2]
+            left_time += share * gain_time * var_time
+            left_cov += share * gain_time * cov
+            left_period += share * gain_period * cov
+        means.append((none / total, 0.0, 0.0))
+        var_time += sum(share * (each - time) ** 2 for share, each, _ in means) - left_time
+        cov += sum(share * (one - time) * (other - period) for share, one, other in means) - left_cov
+        var_period += sum(share * (each - period) ** 2 for share, _, each in means) - left_period
+        self._learn(places, total)
+        return replace(
+            pulse,
+            count=now,
+            time=stroke.at + time,
+            period=pulse.within(pulse.period + period),
+            var_time=max(1e-7, var_time),
+            cov=cov,
+            var_period=max(1e-10, var_period),
+        )
+
+    def _places(self, grid: Grid, now: float, pulse: Pulse, stroke: Stroke, var_time: float) -> Iterable[_Place]:
+        """What the stroke may mean."""
+        seconds = pulse.period * pulse.beat
+        place = (now - grid.anchor) / pulse.beat
+        beat = floor(place)
+        for fraction, share in self._shares_of(grid, seconds).items():
+            falls = self.swing if fraction == 1 / 2 and not grid.compound else fraction
+            for number in (beat - 1, beat, beat + 1):
+                miss = (place - number - falls) * seconds
+                if abs(miss) > 0.6 * seconds:
+                    continue
+                scatter = stroke.scatter * (1.0 if fraction == 0.0 else OFF_BEAT)
+                spread = sqrt(var_time + scatter**2)
+                likely = exp(-0.5 * (miss / spread) ** 2) / (spread * sqrt(2 * pi))
+                yield _Place(fraction, miss, scatter, spread, share * likely, place - number)
+
+    def _shares_of(self, grid: Grid, seconds: float) -> dict[float, float]:
+        first = COMPOUND if grid.compound else SLOW if seconds > SLOW_BEAT else SIMPLE
+        if first is not self._first:
+            total = sum(first.values())
+            self._first, self._shares = first, {fraction: share / total for fraction, share in first.items()}
+        return self._shares
+
+    def _learn(self, places: list[_Place], total: float) -> None:
+        """Where this drummer strikes, how the halves swing, and whether the strokes lean to one side for long."""
+        if not places:
+            return
+        best = max(places, key=lambda item: item.weight)
+        if best.weight < 0.5 * total:
+            return
+        self._lean += LEAN * (max(-2.5, min(2.5, best.miss / best.spread)) - self._lean)
+        first = sum(self._first.values())
+        for fraction, share in self._shares.items():
+            aim = KEEPS * self._first[fraction] / first + (1.0 - KEEPS) * (fraction == best.fraction)
+            self._shares[fraction] = share + LEARNS * (aim - share)
+        if best.fraction == 1 / 2:
+            self.swing = min(SWUNG, max(STRAIGHT, self.swing + SWING_LEARNS * (best.into - self.swing)))
+
+    # -- joining --------------------------------------------------------------------------------------------------
+
+    def joined(self, pulse: Pulse, grid: Grid) -> Pulse:
+        """The pulse moved to where the latest strokes have their beats: for a drummer who joins or comes back. It moves by at
+        most half a beat; a nearer place needs less to be believed."""
+        seconds = pulse.period * pulse.beat
+        since = self.latest - 2 * TOGETHER * seconds
+        heard = [stroke for stroke in self.strokes if stroke.at >= since]
+        steps = range(-24, 25)
+        best = max(steps, key=lambda step: self._fits(pulse, grid, heard, step / 48 * seconds) - 0.5 * (step / 9) ** 2)
+        moved = best / 48 * seconds
+        return replace(pulse, time=pulse.time + moved, var_time=(0.08 * seconds) ** 2, cov=0.0)
+
+    def _fits(self, pulse: Pulse, grid: Grid, heard: list[Stroke], shift: float) -> float:
+        """How well strokes fit a pulse that is shifted by so many seconds, as a logarithm."""
+        moved = replace(pulse, time=pulse.time + shift)
+        total = 0.0
+        for stroke in heard:
+            now = moved.count_at(stroke.at)
+            places = self._places(grid, now, moved, stroke, 0.0004)
+            likely = FLOOR / (pulse.period * pulse.beat) + sum(item.weight for item in places)
+            total += log(likely)
+        return total
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A place in the beat that a stroke may mean."""
+
+    fraction: float
+    miss: float
+    """How much later the stroke was, in seconds."""
+    scatter: float
+    spread: float
+    weight: float
+    into: float
+    """Where in that beat the stroke was."""
