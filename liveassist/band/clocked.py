@@ -2,8 +2,8 @@
 
 Each tick moves a phase-locked loop by a share of its error, and its period by a smaller one: alpha 0.08 and the critically
 damped beta of 0.0017, a time constant of about half a beat. A tick more than a quarter of its length off is a stutter: it is
-counted, but its time is not believed. Ticks that were lost are counted by the time that went by; after a gap of more than
-four the clock has stopped. Before it is believed, a clock has to run for a quarter note.
+counted, but its time is not believed; six of them one after the other are, and then tell how many ticks were lost. After a
+gap of more than four the clock has stopped. Before it is believed, a clock has to run for a quarter note.
 
 Times are seconds. A tick says nothing of which beat it is: the place, and so the phase, is as it was when the clock began to
 be followed, or begins with the message "start".
@@ -18,7 +18,9 @@ OFF = 0.25
 """A tick further off than this share of its length is a stutter."""
 GAP = 4.0
 """A clock that is silent for longer than so many ticks has stopped."""
-STUTTERS = 6
+BELIEVED = 6
+"""So many ticks out of time, one after the other, are believed."""
+STUTTERS = 4
 """So many stutters within a quarter note are told."""
 SHORTEST, LONGEST = 60.0 / 400 / TICKS, 60.0 / 20 / TICKS
 """Seconds in a tick, from 400 to 20 quarter notes a minute."""
@@ -38,6 +40,8 @@ class Clock:
         self.stutters = 0
         """Ticks out of time in this quarter note."""
         self._first = 0.0
+        self._off: list[float] = []
+        """Errors of the latest ticks, one after the other out of time."""
 
     @property
     def quarter(self) -> float:
@@ -47,6 +51,7 @@ class Clock:
     def begin(self) -> None:
         """Nothing is known."""
         self.period, self.ticks, self.stutters, self.arrived = 0.0, 0, 0, float("-inf")
+        self._off.clear()
 
     def silent_from(self) -> float:
         """When it has to be taken for stopped if no tick comes."""
@@ -57,7 +62,7 @@ class Clock:
         return self.ticks >= TICKS and now <= self.silent_from()
 
     def tick(self, at: float) -> int:
-        """A tick. Returns how many went by with it: 1, or more where some were lost; 0 for one too many."""
+        """A tick. Returns how many went by with it: 1, but for those that are seen to have been lost or to be too many."""
         since = at - self.arrived
         if self.ticks and self.period and since > GAP * self.period:
             self.begin()
@@ -73,18 +78,19 @@ class Clock:
             self.time = at
             return 1
         self.arrived = max(self.arrived, at)
-        went = round((at - self.time) / self.period)
-        if went < 1:  # ahead of its time by more than half: one that was late is still to come, or it is one too many
-            self.stutters += 1
-            if at - self.time < -self.period:
-                return 0
-            went = 1
-        self.ticks += went
-        error = at - (self.time + went * self.period)
-        self.time += went * self.period
+        went, error = 1, at - (self.time + self.period)
         if abs(error) > OFF * self.period:
             self.stutters += 1
-            error = max(-OFF, min(OFF, error / self.period)) * self.period / 4
-        self.time += ALPHA * error
-        self.period = min(max(self.period + BETA * error / went, SHORTEST), LONGEST)
+            self._off.append(error)
+        else:
+            self._off.clear()
+        if len(self._off) == BELIEVED:  # not late, but others were lost (or too many)
+            went += round(sum(self._off) / BELIEVED / self.period)
+            error = at - (self.time + went * self.period)
+            self._off.clear()
+        self.ticks += went
+        self.time += went * self.period
+        if not self._off:
+            self.time += ALPHA * error
+            self.period = min(max(self.period + BETA * error, SHORTEST), LONGEST)
         return went

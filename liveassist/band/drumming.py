@@ -53,6 +53,9 @@ LEARNS, KEEPS = 0.03, 0.35
 SWING_LEARNS = 0.06
 STRAIGHT, SWUNG = 0.48, 0.70
 """Bounds of where the second half may fall."""
+LEAD_LEARNS, LONGEST_LEAD, MARKED = 0.05, 0.030, 4.0
+"""How fast it is learned how far a drum is ahead of kick and snare, its bound in seconds, and for how many counted beats after
+one of those it can be."""
 OFF_BEAT = 1.35
 """Strokes off the beat scatter so much more."""
 NORMAL, GHOST = 64, 40
@@ -112,6 +115,10 @@ class Drummer:
         """Where in the beat the second half falls."""
         self._shares: dict[float, float] = {}
         self._first: Mapping[float, float] = {}
+        self._leads: dict[str, float] = {}
+        """How far each drum is behind (negative: ahead of) kick and snare, in seconds."""
+        self._marked = float("-inf")
+        """When kick or snare were struck last."""
         self._lean = 0.0
         """Mean of the latest errors, in standard deviations."""
         self._before: tuple[Stroke, Pulse, Pulse] | None = None
@@ -184,7 +191,7 @@ class Drummer:
         var_time += sum(share * (each - time) ** 2 for share, each, _ in means) - left_time
         cov += sum(share * (one - time) * (other - period) for share, one, other in means) - left_cov
         var_period += sum(share * (each - period) ** 2 for share, _, each in means) - left_period
-        self._learn(places, total)
+        self._learn(stroke, places, total, seconds)
         return replace(
             pulse,
             count=now,
@@ -198,7 +205,7 @@ class Drummer:
     def _places(self, grid: Grid, now: float, pulse: Pulse, stroke: Stroke, var_time: float) -> Iterable[_Place]:
         """What the stroke may mean."""
         seconds = pulse.period * pulse.beat
-        place = (now - grid.anchor) / pulse.beat
+        place = (now - self._leads.get(stroke.drum.name, 0.0) / pulse.period - grid.anchor) / pulse.beat
         beat = floor(place)
         for fraction, share in self._shares_of(grid, seconds).items():
             falls = self.swing if fraction == 1 / 2 and not grid.compound else fraction
@@ -218,13 +225,22 @@ class Drummer:
             self._first, self._shares = first, {fraction: share / total for fraction, share in first.items()}
         return self._shares
 
-    def _learn(self, places: list[_Place], total: float) -> None:
-        """Where this drummer strikes, how the halves swing, and whether the strokes lean to one side for long."""
+    def _learn(self, stroke: Stroke, places: list[_Place], total: float, seconds: float) -> None:
+        """Where this drummer strikes, how the halves swing, which drum is ahead of which, and whether the strokes lean to one
+        side for long."""
         if not places:
             return
+        marks = stroke.drum.marks and stroke.strength >= GHOST
+        if marks:
+            self._marked = stroke.at
         best = max(places, key=lambda item: item.weight)
         if best.weight < 0.5 * total:
             return
+        name = stroke.drum.name
+        if not marks and stroke.at - self._marked < MARKED * seconds:
+            lead = self._leads.get(name, 0.0)
+            lead += LEAD_LEARNS * (best.miss - lead)  # the two meet half-way
+            self._leads[name] = min(LONGEST_LEAD, max(-LONGEST_LEAD, lead))
         self._lean += LEAN * (max(-2.5, min(2.5, best.miss / best.spread)) - self._lean)
         first = sum(self._first.values())
         for fraction, share in self._shares.items():

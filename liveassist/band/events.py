@@ -14,6 +14,9 @@ MELODY_MANUAL, FIGURE_MANUAL, PEDAL, DRUMS = "melody", "figure", "pedal", "drums
 DIVISIONS = (MELODY_MANUAL, FIGURE_MANUAL, PEDAL, DRUMS)
 """Where a player's note may come from, by what it is to the band."""
 
+NO_STRENGTH = 64
+"""MIDI velocity of a key that has none (MIDI 1.0)."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Event:
@@ -32,7 +35,7 @@ class KeyDown(Event):
     division: str
     """A member of ``DIVISIONS``."""
     key: int
-    strength: int = 64
+    strength: int = NO_STRENGTH
     """How hard a drum was struck: MIDI velocity. An organ's keys have none."""
 
 

@@ -20,6 +20,8 @@ class Drum:
     name: str
     scatter: float
     """SD of its strokes around what they mean, in seconds."""
+    marks: bool = False
+    """The others are ahead of it or behind: it is where the beat is."""
     counts: bool = False
     """A drummer may count in on it."""
     clicks: bool = False
@@ -27,8 +29,8 @@ class Drum:
 
 
 KICK, SNARE, HAT, RIDE, CRASH, TOM, STICKS, OTHER = (
-    Drum("kick", 0.016),
-    Drum("snare", 0.016),
+    Drum("kick", 0.016, marks=True),
+    Drum("snare", 0.016, marks=True),
     Drum("hat", 0.020, counts=True),
     Drum("ride", 0.020, counts=True),
     Drum("crash", 0.022),

@@ -214,18 +214,26 @@ def time_from(lead: str) -> Act:
     """What the nod for a lead does."""
 
     def act(band: Performance, _argument: int | None, at: float) -> list[Action]:
-        if band.time_lead == lead:
-            return [Told(at=band.now, text=f"time comes from {SAID[lead]} already")]
-        band.time_lead = lead
-        if band.state in _SONG or band.state == states.COUNT_IN:
-            led(band, band.pulse.kept(steady=lead == CLICK, followed=is_kept(band, band.beat_seconds())))
-        else:
-            band.pulse = band.pulse_from(band.first, band.now)
-        band.led_since, band.silence_told = at, False
-        waits = "" if lead in (FEET, CLICK) or band.pulse.followed else ", as soon as it is heard"
-        return [Told(at=band.now, text=f"time from {SAID[lead]}{waits}", kind="note")]
+        if band.time_lead != lead:
+            return hand_over(band, lead, at)
+        if lead == DRUMS:
+            stated = band.settings.time_lead
+            return hand_over(band, FEET if stated == DRUMS else stated, at)
+        return [Told(at=band.now, text=f"time comes from {SAID[lead]} already")]
 
     return act
+
+
+def hand_over(band: Performance, lead: str, at: float) -> list[Action]:
+    """Time comes from somebody else from now on."""
+    band.time_lead = lead
+    if band.state in _SONG or band.state == states.COUNT_IN:
+        led(band, band.pulse.kept(steady=lead == CLICK, followed=is_kept(band, band.beat_seconds())))
+    else:
+        band.pulse = band.pulse_from(band.first, band.now)
+    band.led_since, band.silence_told = at, False
+    waits = "" if lead in (FEET, CLICK) or band.pulse.followed else ", as soon as it is heard"
+    return [Told(at=band.now, text=f"time from {SAID[lead]}{waits}", kind="note")]
 
 
 def is_kept(band: Bandstand, beat: float) -> bool:

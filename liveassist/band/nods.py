@@ -41,11 +41,11 @@ NODS = {
         Nod("fuller", "+", "more voices and attacks"),
         Nod("thinner", "-", "fewer voices and attacks"),
         Nod("tap", "t", "tap the tempo, twice or more"),
-        Nod("sticks", "n", "a bar of even presses counts in, as a drummer's sticks do"),
-        Nod("feet", "f", "time from your feet"),
-        Nod("drums", "d", "time from the drummer, place from your feet"),
-        Nod("click", "y", "time from a steady click at the tempo of now"),
-        Nod("clock", "w", "time from the MIDI clock"),
+        Nod("drums", "d", "time from the drummer, place from your feet; again: back"),
+        Nod("sticks", "", "a bar of even presses counts in, as a drummer's sticks do"),
+        Nod("feet", "", "time from your feet"),
+        Nod("click", "", "time from a steady click at the tempo of now"),
+        Nod("clock", "", "time from the MIDI clock"),
         Nod("to", "", "go to a step of the roadmap at the next bar line", "step of the roadmap, from 0"),
     )
 }

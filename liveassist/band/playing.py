@@ -241,7 +241,11 @@ class Playing(Striking):
             wait = max(beats * self.beat_seconds(), grace(spread, self.beat_seconds()))
             position = self.route.changes[change].position
             falls = position in self.route.beats(self.bar_of(change)) and not self.is_told(position, at)
-            told = at if late or self.settings.click or self.pulse.steady else at + BEAT_WAITS * wait
+            told = (
+                at
+                if late or self.settings.click or self.pulse.steady or self.pulse.followed
+                else at + BEAT_WAITS * wait
+            )
             self.waiting = Waiting(change, at + late + wait, told if falls else None)
             return []
         if meets == STOP:

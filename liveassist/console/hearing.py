@@ -2,7 +2,7 @@
 
 Conventions. A message is one whole MIDI message as bytes; channels are 1-16. Note-on with velocity 0 is a note-off (MIDI 1.0),
 and some organs send only that. Everything that is neither a key nor a switch of the profile is no music and is passed over:
-program changes, shoes, SysEx, clock, active sensing.
+program changes, shoes, SysEx, active sensing. Drums and a MIDI clock are heard by ``kit_hearing``.
 
 A switch has a running state, so that only a press counts, whatever its contacts do: a control is pressed at 64 or more (of a
 switch that rests closed: below 64), a latching switch is pressed whenever it changes over. Presses within ``BOUNCE`` of each
@@ -19,6 +19,7 @@ from collections import deque
 
 from liveassist.band.events import Event, KeyDown, KeyUp, Nodded, SwitchPressed
 from liveassist.console.instrument import CUE, Profile, Switch
+from liveassist.console.kit_hearing import KitHearing
 
 ECHO = 0.25
 """How long after we sent it, in seconds, a message may come back as an echo."""
@@ -28,7 +29,7 @@ FEEDS = 0.06
 """The same key by another port within this time, in seconds, is the same press by another feed."""
 PRESSED = 64
 """A control at this value or above is on (MIDI 1.0: 0-63 off, 64-127 on)."""
-NOTE_OFF, NOTE_ON, CONTROL, PROGRAM = 0x80, 0x90, 0xB0, 0xC0
+NOTE_OFF, NOTE_ON, CONTROL, PROGRAM, SYSTEM = 0x80, 0x90, 0xB0, 0xC0, 0xF0
 LENGTHS = {NOTE_OFF: 3, NOTE_ON: 3, CONTROL: 3, PROGRAM: 2}
 """Bytes of the messages that mean something to us (MIDI 1.0)."""
 
@@ -91,6 +92,7 @@ class Interpreter:
         self._down: dict[tuple[str, int], dict[str, float]] = {}
         """For each key that is down, the ports by which we know it and when."""
         self._guard = LoopGuard()
+        self._kit = KitHearing(profile)
 
     def sent(self, at: float, port: str, channel: int, key: int, on: bool) -> None:
         """We are about to press or release a key. The echo may come by any port, so ``port`` plays no role."""
@@ -106,6 +108,8 @@ class Interpreter:
             message: one MIDI message, with its status byte.
         """
         kind = message[0] & 0xF0 if message else 0
+        if kind == SYSTEM:
+            return self._kit.clock(at, heard, port, message)
         if kind not in LENGTHS or len(message) != LENGTHS[kind] or any(data > 0x7F for data in message[1:]):
             return []
         channel = (message[0] & 0x0F) + 1
@@ -118,6 +122,8 @@ class Interpreter:
             return []
         if any(self._means(contact.switch, "note", channel, key, port) for contact in self._contacts):
             return self._switched("note", channel, key, on, at, heard, port)
+        if (struck := self._kit.struck(at, heard, port, message)) is not None:
+            return struck
         return self._played(channel, key, on, at, heard, port)
 
     def lost(self, port: str) -> None:

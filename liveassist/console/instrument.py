@@ -84,6 +84,16 @@ class Switch:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class ClockPorts:
+    """Where a MIDI clock goes to and comes from. Neither unless named."""
+
+    sends: str = ""
+    """The port of the drum module or sequencer that follows the band."""
+    hears: str = ""
+    """The port of the one that the band may follow."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Shoe:
     """The swell shoe."""
 
@@ -105,6 +115,9 @@ class Profile:
     page_turner: Mapping[str, str] = field(default_factory=dict)
     """What a page-turner's key asks at the desk: ``PAGE_KEYS`` to ``ASKS``; the cue where nothing is said."""
     shoe: Shoe | None = None
+    kit: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    """The keys that the drummer's pads send, by the names of ``liveassist.band.kit.KEYS``; others are General MIDI's."""
+    clock: ClockPorts | None = None
     velocity: int = 64
     """Of every note sent: an organ has none, and consoles that have some must hear the same always."""
     settings: Mapping[str, Any] = field(default_factory=dict)
@@ -120,7 +133,9 @@ class Profile:
         """Names of the ports to hear, each once."""
         switches = [switch.port for switch in self.switches]
         shoes = [self.shoe.port] if self.shoe else []
-        return tuple(dict.fromkeys([*(division.port for division in self.divisions.values()), *switches, *shoes]))
+        clocks = [self.clock.hears] if self.clock is not None and self.clock.hears else []
+        divisions = (division.port for division in self.divisions.values())
+        return tuple(dict.fromkeys([*divisions, *switches, *shoes, *clocks]))
 
     @property
     def output_ports(self) -> tuple[str, ...]:
@@ -189,6 +204,11 @@ def contradictions(profile: Profile) -> list[str]:
                     f"parts.click goes to channel {part.channel}, the {other}: a click must not end up in the nave. "
                     "Give it the port or channel of the in-ears"
                 )
+    found += _clock_on_an_organ(profile)
+    for pad in sorted({pad for pads in profile.kit.values() for pad in pads}):
+        named = [name for name, pads in profile.kit.items() if pad in pads]
+        if len(named) > 1:
+            found.append(f"kit: key {pad} is both {named[0]} and {named[1]}")
     click = profile.parts.get(CLICK)
     for name, part in profile.parts.items():
         if click is not None and part is not click and (part.port, part.channel) == (click.port, click.channel):
@@ -205,6 +225,23 @@ def contradictions(profile: Profile) -> list[str]:
         if switch.unit and switch.what != CUE:
             found.append(f"switches, number {number}: a unit goes with a cue, not with {switch.what}")
     return found
+
+
+def _clock_on_an_organ(profile: Profile) -> list[str]:
+    """A clock that would be sent to the organ: consoles may take it for a command."""
+    port = profile.clock.sends if profile.clock is not None else ""
+    if not port:
+        return []
+    parts = {f"parts.{name}": part.port for name, part in profile.parts.items() if name != CLICK}
+    divisions = {
+        f"divisions.{name}": item.port for name, item in profile.divisions.items() if name != DRUMS and item.port
+    }
+    return [
+        f'clock.sends = "{port}" may be the port of {name}: a clock is never sent to an organ. Name the port of the drum module, '
+        "and the organ's own ports"
+        for name, other in {**parts, **divisions}.items()
+        if _may_be_one(port, other)
+    ]
 
 
 def cautions(profile: Profile) -> tuple[str, ...]:

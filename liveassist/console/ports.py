@@ -242,7 +242,7 @@ class RtMidi:
 
     def open_input(self, name: str, callback: Callback) -> Input:
         port = self._opened("MidiIn", name)
-        port.ignore_types(sysex=True, timing=True, active_sense=True)
+        port.ignore_types(sysex=True, timing=False, active_sense=True)
 
         def heard(event: tuple[list[int], float], _: object) -> None:
             at = time.monotonic()

@@ -14,6 +14,7 @@ from dataclasses import fields
 from typing import Any
 
 from liveassist.band.events import DIVISIONS
+from liveassist.band.kit import KEYS
 from liveassist.console.instrument import (
     ASKS,
     COMPASSES,
@@ -24,6 +25,7 @@ from liveassist.console.instrument import (
     SILENCERS,
     UNITS,
     WAYS,
+    ClockPorts,
     Division,
     Part,
     Profile,
@@ -104,6 +106,12 @@ def _silencers(value: Any) -> tuple[int, ...]:
     return tuple(dict.fromkeys(value))
 
 
+def _pads(value: Any) -> tuple[int, ...]:
+    if not isinstance(value, list) or any(type(key) is not int or not 0 <= key <= 127 for key in value):
+        raise ValueError("a list of the keys that the pad sends, 0 to 127, as in [36, 35]")
+    return tuple(dict.fromkeys(value))
+
+
 CHANNEL = _whole(1, 16, "a channel")
 NUMBER = _whole(0, 127, "a MIDI number")
 
@@ -126,10 +134,12 @@ _TABLES: dict[str, dict[str, Check]] = {
         "unit": _one_of(*UNITS),
     },
     "shoe": {"port": _text, "channel": CHANNEL, "control": NUMBER},
+    "kit": dict.fromkeys(KEYS, _pads),
+    "clock": {"sends": _text, "hears": _text},
     "page_turner": dict.fromkeys(PAGE_KEYS, _one_of(*ASKS)),
     "console": {"name": _text, "velocity": _whole(1, 127, "a velocity")},
 }
-_TOP = ("name", "velocity", "divisions", "parts", "switches", "page_turner", "shoe", "settings")
+_TOP = ("name", "velocity", "divisions", "parts", "switches", "page_turner", "shoe", "kit", "clock", "settings")
 
 
 class _Reading:
@@ -238,12 +248,15 @@ def read_profile(text: str, source: str = "") -> Profile:
         name: Part(**values) for name, values in reading.named(stated.get("parts", {}), "part", "parts", OUTPUT_PARTS)
     }
     shoe = reading.table(stated["shoe"], "shoe", "shoe", ("channel",)) if "shoe" in stated else None
+    clock = reading.table(stated["clock"], "clock", "clock") if "clock" in stated else None
     profile = Profile(
         divisions=divisions,
         parts=parts,
         switches=tuple(reading.switches(stated.get("switches", []))),
         page_turner=reading.table(stated.get("page_turner", {}), "page_turner", "page_turner") or {},
         shoe=Shoe(**shoe) if shoe else None,
+        kit=reading.table(stated.get("kit", {}), "kit", "kit") or {},
+        clock=ClockPorts(**clock) if clock else None,
         settings=reading.settings(stated.get("settings", {})),
         **(console or {}),
     )
@@ -266,11 +279,13 @@ def write_profile(profile: Profile) -> str:
     for switch in profile.switches:
         rows += ["", "[[switches]]", f"what = {_toml(switch.what)}", f"{switch.by} = {switch.number}"]
         rows += [row for row in _rows(switch) if row.split(" = ")[0] not in ("what", "by", "number")]
-    for heading, values in (("page_turner", profile.page_turner), ("settings", profile.settings)):
+    for heading, values in (("page_turner", profile.page_turner), ("kit", profile.kit), ("settings", profile.settings)):
         if values:
             rows += ["", f"[{heading}]", *(f"{name} = {_toml(value)}" for name, value in values.items())]
     if profile.shoe is not None:
         rows += ["", "[shoe]", *_rows(profile.shoe)]
+    if profile.clock is not None and profile.clock != ClockPorts():
+        rows += ["", "[clock]", *_rows(profile.clock)]
     return "\n".join(rows).strip("\n") + "\n"
 
 

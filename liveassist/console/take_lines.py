@@ -17,12 +17,12 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import MISSING, dataclass, field, fields
 from fractions import Fraction
 from typing import Any
 
 from liveassist.band import events
-from liveassist.band.events import Action, Event
+from liveassist.band.events import NO_STRENGTH, Action, Event
 
 VERSION = 1
 """Of the format. Names may be added without a new version; what is there keeps its meaning."""
@@ -83,6 +83,8 @@ class Take:
 
 # -- lines ----------------------------------------------------------------------------------------------------------
 
+UNSAID = {"strength": NO_STRENGTH}
+"""What is left out where it says nothing: an organ's keys have no strength."""
 _NAMES: dict[type, str] = {kind: name for rows in (EVENTS, ACTIONS) for name, kind in rows.items()}
 _FIELDS: dict[type, tuple[str, ...]] = {kind: tuple(item.name for item in fields(kind)) for kind in (*_NAMES, Header)}
 
@@ -132,6 +134,7 @@ _READ: dict[str, Callable[[Any], Any]] = {
 def as_json(thing: Event | Action) -> dict[str, Any]:
     """An event or action as a JSON object."""
     values = ((name, getattr(thing, name)) for name in _FIELDS[type(thing)])
+    values = ((name, value) for name, value in values if UNSAID.get(name) != value)
     plain = {name: str(value) if isinstance(value, Fraction) else value for name, value in values}
     return {"event" if isinstance(thing, Event) else "action": _NAMES[type(thing)], **plain}
 
@@ -157,7 +160,7 @@ def made_of(kind: type, stated: Mapping[str, Any]) -> Any:
     try:
         return kind(**values)
     except TypeError:
-        missing = [item.name for item in fields(kind) if item.name not in values]
+        missing = [item.name for item in fields(kind) if item.name not in values and item.default is MISSING]
         raise ValueError(f"{' and '.join(missing)} missing") from None
 
 

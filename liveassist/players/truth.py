@@ -63,7 +63,8 @@ def events(messages: Sequence[tuple[float, bytes]]) -> list[Event]:
         if kind == 0xB0 and first == 64 and second >= 64:
             found.append(SwitchPressed(at=at, heard=at))
         elif kind == 0x90 and second and division:
-            found.append(KeyDown(at=at, heard=at, division=division, key=first))
+            struck = {"strength": second} if division == DRUMS else {}
+            found.append(KeyDown(at=at, heard=at, division=division, key=first, **struck))
         elif kind in (0x80, 0x90) and division:
             found.append(KeyUp(at=at, heard=at, division=division, key=first))
     return found

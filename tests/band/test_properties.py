@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from liveassist.band.events import (
     DIVISIONS,
     Action,
+    ClockSays,
     DivisionBack,
     DivisionLost,
     Event,
@@ -29,13 +30,33 @@ ARRANGED = arrangements(ROUTE, DEFAULT)
 for _lift in range(-2, 3):
     ARRANGED(_lift)
 
-LEADS = st.sampled_from(["feet", "switch", "pulse", "click"])
+LEADS = st.sampled_from(["feet", "switch", "pulse", "click", "drums", "clock"])
+
+
+@st.composite
+def runs(draw: st.DrawFn, at: float) -> list[Event]:
+    """A count by sticks and a groove, or a MIDI clock, evenly spaced."""
+    gap = draw(st.sampled_from([0.25, 0.5, 0.52, 1.0]))
+    if draw(st.booleans()):
+        key = draw(st.sampled_from([37, 42]))
+        keys = [key] * 4 + draw(st.lists(st.sampled_from([36, 38, 42, 37]), max_size=12))
+        strength = draw(st.sampled_from([20, 64, 127]))
+        return [
+            KeyDown(at=at + gap * k, heard=at + gap * k, division="drums", key=struck, strength=strength)
+            for k, struck in enumerate(keys)
+        ]
+    what = draw(st.sampled_from(["start", "stop", "continue"]))
+    ticks = [ClockSays(at=at + gap / 24 * k, heard=at + gap / 24 * k, what="tick") for k in range(60)]
+    return [*ticks[:30], ClockSays(at=ticks[29].at, heard=ticks[29].heard, what=what), *ticks[30:]]
 
 
 @st.composite
 def events(draw: st.DrawFn) -> list[Event]:
     at, heard, made = 0.0, 0.0, []
     for _ in range(draw(st.integers(1, 40))):
+        if draw(st.integers(0, 5)) == 0:
+            made += draw(runs(at))
+            at = heard = max(heard, made[-1].heard)
         at += draw(st.sampled_from([0.0, 0.01, 0.05, 0.24, 0.5, 1.0, 2.0, 9.0]))
         heard = max(heard, at + draw(st.sampled_from([0.0, 0.0, 0.003, 0.2])))
         key = draw(st.integers(36, 50))
@@ -65,7 +86,7 @@ def events(draw: st.DrawFn) -> list[Event]:
 
 def play(given_events: list[Event], lead: str, *, asks: int = 0) -> list[Action]:
     """Play events; ``asks`` times between any two events ``due`` and ``next_due`` are asked in small steps."""
-    chosen = Settings(lead=lead)
+    chosen = Settings(time=lead) if lead == "clock" else Settings(lead=lead)
     band = performance(ROUTE, chosen)
     band.arrange_at = ARRANGED
     band.arrangement = ARRANGED(0)

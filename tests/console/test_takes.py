@@ -19,6 +19,7 @@ from liveassist.band.events import (
     DIVISIONS,
     Action,
     BeatIs,
+    ClockSays,
     DivisionBack,
     DivisionLost,
     Event,
@@ -75,6 +76,8 @@ FIELDS: dict[str, st.SearchStrategy[Any]] = {
     "state": TEXTS,
     "text": TEXTS,
     "kind": TEXTS,
+    "strength": st.integers(1, 127),
+    "what": st.sampled_from(["tick", "start", "continue", "stop"]),
 }
 
 
@@ -82,7 +85,7 @@ def any_of(*kinds: type) -> st.SearchStrategy[Any]:
     return st.one_of([st.builds(kind, **{item.name: FIELDS[item.name] for item in fields(kind)}) for kind in kinds])
 
 
-EVENT = any_of(KeyDown, KeyUp, SwitchPressed, Nodded, DivisionLost, DivisionBack)
+EVENT = any_of(KeyDown, KeyUp, SwitchPressed, Nodded, DivisionLost, DivisionBack, ClockSays)
 ACTION = any_of(NoteOn, NoteOff, PlaceIs, BeatIs, StateIs, NodTaken, Told)
 
 

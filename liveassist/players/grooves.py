@@ -1,0 +1,83 @@
+"""Grooves and fills for the imagined drummer, written by us after common practice.
+
+A groove is a cycle of counted beats, counted from the bar line: for each the strokes in it, as (place in the beat, key,
+strength). Keys are General MIDI percussion: 36 kick, 38 snare, 42 closed hat, 46 open hat, 51 ride, 49 crash, 45 and 48 toms,
+37 side stick. Strengths are MIDI velocities; below 40 is a ghost note.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+KICK, SNARE, SIDE_STICK, HAT, OPEN_HAT, RIDE, CRASH, LOW_TOM, HIGH_TOM = 36, 38, 37, 42, 46, 51, 49, 45, 48
+
+Stroke = tuple[float, int, int]
+Beat = tuple[Stroke, ...]
+Groove = tuple[Beat, ...]
+
+
+def _each(key: int, parts: int, strength: int = 70, after: int = 55) -> Beat:
+    """A stroke on each part of a beat, the first a little stronger."""
+    return tuple((part / parts, key, after if part else strength) for part in range(parts))
+
+
+_EIGHTHS, _SIXTEENTHS, _QUARTERS = _each(HAT, 2), _each(HAT, 4), _each(HAT, 1)
+_SWUNG: Beat = ((0.0, RIDE, 70), (2 / 3, RIDE, 50))
+_K, _S, _X = (0.0, KICK, 90), (0.0, SNARE, 95), (0.0, SIDE_STICK, 70)
+
+GROOVES: Mapping[str, Groove] = {
+    "plain": ((_K, *_EIGHTHS), (_S, *_EIGHTHS)),
+    "rock": ((_K, *_EIGHTHS), (_S, *_EIGHTHS), (_K, (0.5, KICK, 80), *_EIGHTHS), (_S, *_EIGHTHS)),
+    "sixteenths": (
+        (_K, *_SIXTEENTHS),
+        (_S, (0.75, KICK, 75), *_SIXTEENTHS),
+        ((0.5, KICK, 85), *_SIXTEENTHS),
+        (_S, *_SIXTEENTHS),
+    ),
+    "half time": ((_K, *_EIGHTHS), (*_EIGHTHS, (0.5, KICK, 70)), (_S, *_EIGHTHS), _EIGHTHS),
+    "double time": (
+        (_K, (0.5, SNARE, 90), *_EIGHTHS),
+        (_K, (0.5, SNARE, 90), *_EIGHTHS),
+    ),
+    "shuffle": ((_K, *_SWUNG), (_S, *_SWUNG), (_K, (2 / 3, KICK, 70), *_SWUNG), (_S, *_SWUNG)),
+    "syncopated": (
+        (_K, (0.75, KICK, 80), *_EIGHTHS),
+        (_S, (0.25, SNARE, 25), (0.75, SNARE, 28), *_EIGHTHS),
+        ((0.25, KICK, 75), (0.5, KICK, 85), (0.25, SNARE, 25), *_EIGHTHS),
+        (_S, (0.5, OPEN_HAT, 70), (0.0, HAT, 70)),
+    ),
+    "ballad": ((_K, *_QUARTERS), (_X, *_QUARTERS), (_K, (0.5, KICK, 60), *_QUARTERS), (_X, *_QUARTERS)),
+    "off-beat hats": ((_K, (0.5, OPEN_HAT, 80)), (_K, _S, (0.5, OPEN_HAT, 80))),
+    "one drop": (_EIGHTHS, _EIGHTHS, (_K, _X, *_EIGHTHS), ((0.5, HAT, 75), (0.75, SNARE, 30))),
+    "three against": (
+        (_K, (0.75, KICK, 85), *_EIGHTHS),
+        ((0.5, KICK, 85), (0.75, SNARE, 60), *_EIGHTHS),
+        (_K, (0.75, KICK, 85), (0.25, SNARE, 60), *_EIGHTHS),
+        ((0.5, KICK, 85), _X, *_EIGHTHS),
+    ),
+    "swung sixteenths": (
+        (_K, *_EIGHTHS, (0.29, HAT, 40), (0.79, KICK, 75)),
+        (_S, *_EIGHTHS, (0.79, HAT, 40)),
+        ((0.29, KICK, 70), *_EIGHTHS, (0.79, HAT, 40)),
+        (_S, *_EIGHTHS, (0.29, SNARE, 28), (0.79, KICK, 70)),
+    ),
+    "fast ride": (((0.0, RIDE, 70), (0.0, 44, 20)), ((0.0, RIDE, 80), (2 / 3, RIDE, 50), (0.0, 44, 60))),
+    "sparse": ((_K,), (), (_S,), ()),
+    "waltz": ((_K, *_QUARTERS), ((0.0, SNARE, 60), *_QUARTERS), ((0.0, SNARE, 60), *_EIGHTHS)),
+    "six-eight": ((_K, *_each(HAT, 3)), (_S, *_each(HAT, 3), (2 / 3, KICK, 65))),
+}
+"""By name. "plain", the default, is divided in three where the meter is compound."""
+PLAIN_COMPOUND: Groove = ((_K, *_each(HAT, 3)), (_S, *_each(HAT, 3)))
+
+FILLS: tuple[Groove, ...] = (
+    (_each(SNARE, 4, 85, 75), (*_each(HIGH_TOM, 2, 85, 80), (0.5, LOW_TOM, 85), (0.75, LOW_TOM, 80))),
+    (_each(SNARE, 3, 80, 75), _each(LOW_TOM, 3, 85, 80)),
+    (((0.25, SNARE, 75), (0.5, SNARE, 80), (0.75, HIGH_TOM, 80)), ((0.0, LOW_TOM, 85), (0.5, KICK, 80))),
+    (_each(SNARE, 6, 70, 60), _each(SNARE, 4, 90, 80)),
+    (((0.5, HIGH_TOM, 80),), ((0.5, LOW_TOM, 80), (0.75, LOW_TOM, 85))),
+)
+"""Of the last two counted beats before a bar line. What a fill leaves out, the groove leaves out too."""
+COMPOUND_FILLS: tuple[Groove, ...] = (
+    (_each(SNARE, 3, 80, 75), _each(LOW_TOM, 6, 80, 70)),
+    (((1 / 3, SNARE, 80), (2 / 3, HIGH_TOM, 80)), _each(LOW_TOM, 3, 85, 80)),
+)
