@@ -32,7 +32,7 @@ from liveassist.band.events import (
 from liveassist.band.listening import AHEAD, JUMP, NO_CUE, TWIN, Hypothesis, Verdict
 from liveassist.band.playing import Playing
 from liveassist.band.striking import GRID, RESTART, TOO_LATE
-from liveassist.band.view import View
+from liveassist.band.view import TimeLine, View
 
 BELIEVE, BELIEVE_JUMP = 0.5, 0.8
 """How sure the band must be to follow a cue straight on, and to follow a jump."""
@@ -45,6 +45,8 @@ NEAR = 0.35
 TUNE_ALONE = 3.0
 """After so many counted beats of tune without a foot, the feet rest."""
 SAME_MOMENT = 1e-9
+TICKING = frozenset({states.COUNT_IN, states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING})
+"""The states in which a clock is sent to others."""
 
 
 class Performance(Playing):
@@ -398,6 +400,18 @@ class Performance(Playing):
             if unit == "change" or (over_barline and (unit == "bar" or bar.starts_section)):
                 return change, distance
         return None, distance
+
+    # -- the time line --------------------------------------------------------------------------------------------
+
+    def time_line(self) -> TimeLine:
+        """How positions and seconds go together just now. A question: asking changes nothing."""
+        return TimeLine(
+            ticks=self.state in TICKING,
+            rolls=self.moving,
+            time=self.pulse.time,
+            position=self.pulse.count + self.offset,
+            period=self.pulse.period,
+        )
 
     # -- the view -------------------------------------------------------------------------------------------------
 

@@ -7,6 +7,28 @@ from fractions import Fraction
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class TimeLine:
+    """How positions of the route and seconds go together just now: what a clock needs that is sent to others."""
+
+    ticks: bool
+    """There is a tempo to be sent: from the count-in to the end."""
+    rolls: bool
+    """The place moves on; not at a hold, nor in the count-in."""
+    time: float
+    """Seconds, of one position."""
+    position: float
+    """Quarter notes; before the start, in the count-in, below the first."""
+    period: float
+    """Seconds per quarter note."""
+
+    def position_at(self, time: float) -> float:
+        return self.position + (time - self.time) / self.period
+
+    def time_of(self, position: float) -> float:
+        return self.time + (position - self.position) * self.period
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class View:
     """What the band believes and does now."""
 

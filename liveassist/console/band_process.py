@@ -33,6 +33,7 @@ from liveassist.band.events import Nodded
 from liveassist.band.performance import Performance
 from liveassist.band.song import arrangements
 from liveassist.console.at_work import AtWork, put_up
+from liveassist.console.clock_out import ClockOut
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
 from liveassist.console.heartbeat import BEAT, Heartbeat
@@ -45,7 +46,7 @@ from liveassist.console.runner import Runner
 from liveassist.console.spec import BandSpec, read_spec
 from liveassist.console.takes import Header, TakeWriter
 from liveassist.console.timeline import Arrival, RealTimeline
-from liveassist.console.watching import Watch
+from liveassist.console.watching import Outlet, Watch
 from liveassist.ears.output import SoundOutput
 from liveassist.errors import PlayerError
 from liveassist.link import LinkServer
@@ -99,6 +100,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     if sound is not None:
         leaving.callback(sound.close)
     senders = {} if watch is None else {name: watch.play(name) for name in profile.output_ports if name}
+    clock = _clock(profile, watch, senders)
     outlets = Outlets(profile, senders, guard=heart, sent=interpreter.sent, sound=sound)
     take, trouble = _take(spec, route.chart.title, settings)
     if take is not None:
@@ -123,6 +125,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         every=BEAT,
         watch=watch,
         overheard=sound.send if sound is not None and spec.script else None,
+        clock=clock,
         chores=map(arrange_at, LIFTS[AT_ONCE:]),
         switch_unit=settings.switch_unit,
     )
@@ -140,10 +143,19 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     return play
 
 
+def _clock(profile: Profile, watch: Watch | None, senders: Mapping[str, Outlet]) -> ClockOut | None:
+    """The clock for the port that the profile names, if it names one."""
+    port = profile.clock.sends if profile.clock is not None else ""
+    if not port or watch is None:
+        return None
+    return ClockOut(senders[port] if port in senders else watch.play(port))
+
+
 def _watch(profile: Profile, timeline: RealTimeline) -> Watch | None:
     """A watch over the profile's ports, hearing its inputs; None where it names none."""
     heard = [name for name in profile.input_ports if name not in ("", SCRIPT)]
-    if not any((*heard, *profile.output_ports)):
+    sends = profile.clock.sends if profile.clock is not None else ""
+    if not any((*heard, *profile.output_ports, sends)):
         return None
     watch = Watch(midi_binding())
     for name in heard:

@@ -237,8 +237,8 @@ def _clock_on_an_organ(profile: Profile) -> list[str]:
         f"divisions.{name}": item.port for name, item in profile.divisions.items() if name != DRUMS and item.port
     }
     return [
-        f'clock.sends = "{port}" may be the port of {name}: a clock is never sent to an organ. Name the port of the drum module, '
-        "and the organ's own ports"
+        f'clock.sends = "{port}" may be the port of {name}: a clock is never sent to an organ. Name the port of the '
+        "drum module, and the organ's own ports"
         for name, other in {**parts, **divisions}.items()
         if _may_be_one(port, other)
     ]

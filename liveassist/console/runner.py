@@ -30,7 +30,8 @@ from liveassist.band.events import (
     Told,
 )
 from liveassist.band.states import FINE, READY, TACET
-from liveassist.band.view import View
+from liveassist.band.view import TimeLine, View
+from liveassist.console.clock_out import ClockOut
 from liveassist.console.hearing import Interpreter
 from liveassist.console.instrument import SCRIPT, Profile
 from liveassist.console.outlets import Outlets
@@ -67,6 +68,8 @@ class Band(Protocol):
 
     def view(self, now: float | None = None) -> View: ...
 
+    def time_line(self) -> TimeLine: ...
+
 
 class Heart(Protocol):
     """What the runner needs of the guardian's pipe."""
@@ -96,6 +99,7 @@ class Runner:
         watched: Callable[[Iterable[Action]], object] | None = None,
         overheard: Callable[[bytes], object] | None = None,
         chores: Iterable[object] = (),
+        clock: ClockOut | None = None,
         switch_unit: str = "change",
     ) -> None:
         """
@@ -111,6 +115,7 @@ class Runner:
             watched: told of all actions, after they were played.
             overheard: told of every MIDI message, for the sound of an imagined player.
             chores: work in slices, done while nothing plays yet.
+            clock: the MIDI clock that is sent.
             switch_unit: how far the desk's cue moves.
         """
         self._band, self._timeline, self._profile = band, timeline, profile
@@ -118,6 +123,7 @@ class Runner:
         self._take, self._painter, self._publish, self._heart = take, painter, publish, heart
         self._every, self._watch, self._watched, self._overheard = every, watch, watched, overheard
         self._chores: Iterator[object] | None = iter(chores)
+        self._clock = clock
         self._unit = switch_unit
         self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
         self._ports = _ports(profile) if watch is not None else {}
@@ -154,6 +160,8 @@ class Runner:
             while not self._over():
                 self._turn()
             self._outlets.release_all(self._timeline.now())
+            if self._clock is not None:
+                self._clock.stop()
             self._finish_sweep()
             self._paint(self._timeline.now())
         except Exception:
@@ -185,11 +193,15 @@ class Runner:
         now = self._timeline.now()
         self._play(self._band.due(now), now)
         self._outlets.due(now)
+        if self._clock is not None:
+            self._clock.due(now, self._band.time_line())
         self._look_around(now)
 
     def _until(self) -> tuple[float | None, bool]:
         """When to wake at the latest, and whether that is for a note."""
         notes = [moment for moment in (self._band.next_due(), self._outlets.next_due()) if moment is not None]
+        if self._clock is not None and (tick := self._clock.next_due()) is not None:
+            notes.append(tick)
         note = min(notes, default=None)
         if self._every is None:
             return note, True
