@@ -17,17 +17,27 @@ from __future__ import annotations
 import argparse
 import random
 import statistics
+import threading
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import mir_eval
 import numpy
 
 from charts.notation import read_chart
 from charts.roadmap import unfold
-from liveassist.band.events import BeatIs
+from liveassist.band.events import BeatIs, Nodded
 from liveassist.band.song import performance
+from liveassist.console.clock_out import TICK, ClockOut
+from liveassist.console.hearing import Interpreter
+from liveassist.console.heartbeat import BEAT
+from liveassist.console.outlets import Outlets
+from liveassist.console.profile import PLAIN
 from liveassist.console.replaying import replayed
+from liveassist.console.runner import Runner
+from liveassist.console.timeline import RealTimeline
 from liveassist.players.drummer import Drummer, with_drums
 from liveassist.players.grooves import GROOVES
 from liveassist.players.organist import Organist, script
@@ -116,13 +126,68 @@ def cases(condition: Condition, seeds: range) -> Iterator[tuple[str, float, list
             yield groove, bpm, meant, [at for at in told if at < meant[-1] + 0.1]
 
 
+CLOCK_SECONDS = 10.0
+
+
+class Far:
+    """The far end of a clock: when each tick came."""
+
+    def __init__(self) -> None:
+        self.ticks: list[float] = []
+
+    def send(self, message: bytes) -> bool:
+        if message == TICK:
+            self.ticks.append(time.perf_counter())
+        return True
+
+
+def clock_sent() -> list[float]:
+    """The clock of a band that plays by itself, in the band's own loop."""
+    band = performance(unfold(read_chart(chart("rock", 120.0))), Settings(lead="pulse"))
+    far = Far()
+    runner = Runner(
+        band, RealTimeline(), PLAIN, Interpreter(PLAIN), Outlets(PLAIN, {}), every=BEAT, clock=ClockOut(far)
+    )
+    threading.Timer(CLOCK_SECONDS, runner.leave).start()
+    runner.run([Nodded(at=0.0, heard=0.0, nod="count")])
+    return far.ticks
+
+
+def bare_loop() -> list[float]:
+    """Ticks of a loop that does nothing else."""
+    at = time.perf_counter() + 0.1
+    ticks = []
+    for number in range(round(CLOCK_SECONDS * 48)):
+        wanted = at + number / 48
+        time.sleep(max(0.0, wanted - time.perf_counter() - 0.001))
+        while time.perf_counter() < wanted:
+            time.sleep(0)
+        ticks.append(time.perf_counter())
+    return ticks
+
+
+def clock_evenness() -> None:
+    """How even the ticks are that leave the band, beside those of a bare loop in the same run."""
+    print(f"\n{'MIDI clock at 120':24} {'ticks':>6} {'SD':>9} {'p99':>9} {'largest':>9}   (error of the interval)")
+    for name, ticks in (("bare loop", bare_loop()), ("sent by the band", clock_sent())):
+        errors = sorted(abs(later - earlier - 1 / 48) * 1000 for earlier, later in pairwise(ticks))
+        spread = statistics.pstdev(later - earlier for earlier, later in pairwise(ticks)) * 1000
+        print(
+            f"{name:24} {len(ticks):6} {spread:6.3f} ms {errors[int(0.99 * len(errors))]:6.3f} ms {errors[-1]:6.3f} ms"
+        )
+
+
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--seeds", type=int, default=4)
     parser.add_argument("--first", type=int, default=REPORTED)
     parser.add_argument("--only", default="", help="a row")
     parser.add_argument("--worst", action="store_true", help="name the worst case of each row")
+    parser.add_argument("--clock", action="store_true", help="the clock alone")
     options = parser.parse_args()
+    if options.clock:
+        clock_evenness()
+        return
     seeds = range(options.first, options.first + options.seeds)
     print(f"{'':24} {'F':>6} {'worst':>6} {'Cemgil':>7} {'worst':>6} {'median':>8} {'bias':>7} {'beats':>14}")
     for condition in CONDITIONS:
@@ -144,6 +209,7 @@ def main() -> None:
             f"{min(cemgils):6.3f} {1000 * statistics.median(errors):5.1f} ms {1000 * statistics.median(signed):4.1f} ms "
             f"{slips:4} slips of {len(scores)}{worst}"
         )
+    clock_evenness()
 
 
 if __name__ == "__main__":

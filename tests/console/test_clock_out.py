@@ -120,16 +120,7 @@ def test_before_the_song_and_after_it_there_is_no_tick():
 
 def test_after_a_jump_the_song_position_is_right():
     module, _ = played([nod(1.0, "count"), nod(4.0, "again")], 14.0, lead="pulse")
-    assert module.said() == [
-        (3.0, "start"),
-        (11.0, "stop"),
-        (11.0, "position 0"),
-        (11.0, "continue"),
-    ] or module.said() == [
-        (3.0, "start"),
-        (11.0, "stop"),
-        (11.0, "start"),
-    ]
+    assert module.said() == [(3.0, "start"), (11.0, "stop"), (11.0, "start")]
     for at, place in module.place():
         meant = (at - 3.0) / 0.5 if at < 10.999 else (at - 11.0) / 0.5
         assert place == pytest.approx(meant, abs=0.001), at
