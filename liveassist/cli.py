@@ -148,6 +148,13 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     history.add_argument("--keep", type=int, metavar="N", help="forget all but the latest N takes of each song")
     history.add_argument("--days", type=int, metavar="N", help="forget takes older than N days")
 
+    drummer = commands.add_parser(
+        "drummer", help="the drummer's sheet of the band that plays: section, bars left, beat"
+    )
+    drummer.add_argument("--browser", action="store_true", help="serve it to a browser on this machine")
+    drummer.add_argument("--bind", metavar="ADDRESS", help="serve it to others too, at this address of this machine")
+    drummer.add_argument("--port", type=_whole, metavar="N", help="port to serve it at (default 8460)")
+
     commands.add_parser("ports", help="the MIDI ports of this machine")
 
     console = commands.add_parser("console", help="learn your console by pressing, and write its profile")
@@ -158,8 +165,8 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
 def _options(command: argparse.ArgumentParser) -> None:
     """The settings that a player may state on the command line. Their values are read where all settings are."""
     command.add_argument("--console", metavar="FILE", help="console profile (default: the plain console)")
-    command.add_argument("--lead", metavar="NAME", help="feet, switch, pulse or click")
-    command.add_argument("--time", metavar="FROM", help="where time comes from: feet or click")
+    command.add_argument("--lead", metavar="NAME", help="feet, switch, pulse, click or drums")
+    command.add_argument("--time", metavar="FROM", help="where time comes from: feet, click, drums or clock")
     command.add_argument("--place", metavar="FROM", help="where place comes from: feet, switch or bars")
     command.add_argument("--patience", metavar="N", help="missing changes to carry on through: 0, 1, 2 or always")
     command.add_argument("--tempo", metavar="BPM", help="counted beats a minute (default: the chart's)")

@@ -157,6 +157,13 @@ def demo(options: argparse.Namespace) -> int:
     return show(options)
 
 
+def drummer(options: argparse.Namespace) -> int:
+    """The drummer's sheet."""
+    from liveassist.drummer import show
+
+    return show(options)
+
+
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "demo": demo,
     "play": play,
@@ -167,6 +174,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "replay": replay,
     "review": review,
     "history": history,
+    "drummer": drummer,
     "ports": ports,
     "console": console,
 }

@@ -7,11 +7,13 @@ never pulls time backwards and never raises. The same chart, settings and events
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 
 from charts.pitch import simplest
 from liveassist.arranging.arrangement import FIGURE
 from liveassist.band import asking, leading, states, ticking
+from liveassist.band.ahead import section_ahead
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
     DRUMS,
@@ -428,6 +430,7 @@ class Performance(Playing):
             beat = float(bar.beat_at(position))
             if following is not None and self.loop is None:
                 next_in = max(0.0, (float(self.here.position) + following[1] - place) / unit)
+        left, section = section_ahead(self.plan, self.bar)
         return View(
             at=at,
             state=self.state,
@@ -446,4 +449,13 @@ class Performance(Playing):
             asked=asking.in_words(self),
             sounding=self.sounding.keys,
             time_lead=self.time_lead,
+            bars_left=left if self.change is not None else 0,
+            next_section=section,
+            counting=self._beats_to_count(at, unit),
         )
+
+    def _beats_to_count(self, at: float, beat: float) -> int:
+        """Counted beats of the count-in that are still to come, the one that has begun counted."""
+        if self.state != states.COUNT_IN:
+            return 0
+        return max(0, math.ceil((float(self.passed) - self.position_at(at)) / beat - 1e-6))

@@ -61,3 +61,9 @@ class View:
     """(part, pitch) of every note now on."""
     time_lead: str = ""
     """Where time comes from now; empty: as the settings say."""
+    bars_left: int = 0
+    """Bars until the next section begins, this one counted; 0 before the start."""
+    next_section: str = ""
+    """Its name; empty where the song ends."""
+    counting: int = 0
+    """In the count-in: counted beats until the first of the song."""

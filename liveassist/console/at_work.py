@@ -1,4 +1,4 @@
-"""The bands that play on this machine now, and on which ports, so that two never play one organ.
+"""The bands that play on this machine now: on which ports, so that two never play one organ, and where one may look on.
 
 Each band keeps one small file in the user's runtime folder while it plays: title, ports, and the address of its link. A
 file may outlive its band, after a crash or a power cut, so it counts only if a band answers at that address.
@@ -29,6 +29,8 @@ class AtWork:
     """The MIDI ports that it plays on, by their full names."""
     host: str
     port: int
+    look: str = ""
+    """The token with which one may look at the band, and no more."""
 
 
 def folder() -> Path:
@@ -57,6 +59,7 @@ def _read(content: bytes) -> AtWork | None:
             ports=tuple(map(str, stated["ports"])),
             host=str(stated["host"]),
             port=int(stated["port"]),
+            look=str(stated.get("look", "")),
         )
     except (ValueError, TypeError, KeyError):
         return None
@@ -81,6 +84,7 @@ def put_up(band: AtWork) -> Callable[[], None]:
     draft = path.with_suffix(".draft")
     with suppress(OSError):
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        draft.touch(mode=0o600)
         draft.write_text(json.dumps(asdict(band)), encoding="utf-8")
         os.replace(draft, path)
 

@@ -49,7 +49,7 @@ from liveassist.console.timeline import Arrival, RealTimeline
 from liveassist.console.watching import Outlet, Watch
 from liveassist.ears.output import SoundOutput
 from liveassist.errors import PlayerError
-from liveassist.link import LinkServer
+from liveassist.link import LinkServer, new_token
 from liveassist.settings import Layered, Settings
 
 LIFTS = (1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6)
@@ -105,11 +105,11 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     take, trouble = _take(spec, route.chart.title, settings)
     if take is not None:
         leaving.callback(take.close)
-    link = LinkServer(spec.token, timeline.asked)
+    look = new_token()
+    link = LinkServer(spec.token, timeline.asked, look_token=look)
     leaving.callback(link.close)
-    if spec.ports:
-        host, port = link.address
-        leaving.callback(put_up(AtWork(title=route.chart.title, ports=spec.ports, host=host, port=port)))
+    host, port = link.address
+    leaving.callback(put_up(AtWork(title=route.chart.title, ports=spec.ports, host=host, port=port, look=look)))
     if watch is not None:
         leaving.callback(watch.close)
     runner = Runner(

@@ -46,7 +46,7 @@ def _bindings() -> list[BindingType]:
     return [Binding(key, action, show=False, priority=True) for key, action in keys]
 
 
-def _theme(name: str) -> Theme:
+def theme(name: str) -> Theme:
     inks = LIVERIES[name]
     return Theme(
         name=name,
@@ -95,7 +95,7 @@ class DeskApp(App[int], inherit_bindings=False):
 
     def on_mount(self) -> None:
         for name in LIVERIES:
-            self.register_theme(_theme(name))
+            self.register_theme(theme(name))
         self.theme = "night"
         self.animation_level = "none"
         self.set_interval(1 / LOOKS, self.look)

@@ -151,3 +151,30 @@ def roadmap(steps: Sequence[Step], current: int, rows: int, chosen: int | None =
 def settings(picture: Picture) -> list[tuple[str, str, str]]:
     """Name, value and where it came from, with headings."""
     return [("setting", "value", "from"), *picture.origins]
+
+
+# -- the drummer's sheet ----------------------------------------------------------------------------------------------
+
+
+def beat_of(picture: Picture) -> int:
+    """The beat of the bar; in the count-in the number that is counted; 0 while nothing moves."""
+    if picture.counting:
+        return picture.beats - (picture.counting - 1) % max(1, picture.beats)
+    return picture.beat
+
+
+def then(picture: Picture) -> str:
+    """What comes after this section."""
+    if not picture.bars_left:
+        return f"begins with {picture.section}" if picture.section else ""
+    return f"then {picture.next_section}" if picture.next_section else "then the end"
+
+
+def bars_left(picture: Picture) -> str:
+    if not picture.bars_left:
+        return ""
+    return "last bar" if picture.bars_left == 1 else "bars left"
+
+
+def time_from(picture: Picture) -> str:
+    return f"time from {picture.time_lead}" if picture.section else ""

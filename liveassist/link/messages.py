@@ -85,6 +85,12 @@ class Picture:
     beat: int = 1
     """Counted beat in the bar, from 1; 0 while nothing moves."""
     beats: int = 4
+    bars_left: int = 0
+    """Bars until the next section begins, this one counted; 0 before the start."""
+    next_section: str = ""
+    """Its name; empty where the song ends."""
+    counting: int = 0
+    """In the count-in: counted beats until the first of the song."""
     roadmap: tuple[Step, ...] = ()
     step: int = 0
     """Index of the current step of the roadmap."""

@@ -1,0 +1,62 @@
+"""``liveassist drummer``: the drummer's sheet of the band that plays on this machine, in a terminal or in a browser.
+
+The band leaves word where it listens, with a token that is good for looking only (``console.at_work``); so this needs no
+address, and can be started before the band.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shlex
+import sys
+from contextlib import suppress
+
+from liveassist.console.at_work import bands
+from liveassist.errors import PlayerError
+from liveassist.link import LOOKER, LinkReader, Reader
+
+PORT = 8460
+NICE = 5
+"""The sheet gives way to the music."""
+
+
+def find() -> Reader | None:
+    """The band that was started last, if one plays."""
+    looked_at = [band for band in bands() if band.look]
+    if not looked_at:
+        return None
+    band = looked_at[-1]
+    return LinkReader((band.host, band.port), band.look, LOOKER)
+
+
+def show(options: argparse.Namespace) -> int:
+    """Show the sheet here, or serve it to browsers."""
+    if hasattr(os, "nice"):
+        with suppress(OSError):
+            os.nice(NICE)
+    if options.browser or options.bind is not None:
+        return _serve(options.bind or "127.0.0.1", PORT if options.port is None else options.port)
+    if not (sys.stdin.isatty() and sys.stdout.isatty()) and "TEXTUAL_DRIVER" not in os.environ:
+        raise PlayerError("there is no terminal here to show the drummer's sheet on; --browser serves it to a tablet")
+    from liveassist.desk.drummer import run_sheet
+
+    return run_sheet(find)
+
+
+def _serve(host: str, port: int) -> int:
+    if not 1 <= port <= 65535:
+        raise PlayerError(f"--port {port}: a port is a number from 1 to 65535")
+    try:
+        from liveassist.desk.serving import SheetServer
+    except ImportError:
+        raise PlayerError(
+            'for a browser the drummer\'s sheet needs textual-serve: pip install "liveassist[browser]"; without it, '
+            "liveassist drummer shows the sheet in a terminal"
+        ) from None
+    command = f"{shlex.quote(sys.executable)} -m liveassist drummer"
+    try:
+        SheetServer(command, host, port).serve()
+    except OSError as error:
+        raise PlayerError(f"{host}, port {port}: the sheet cannot be served there: {error.strerror}") from None
+    return 0
