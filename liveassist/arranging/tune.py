@@ -1,0 +1,126 @@
+"""The tune in the left hand's way.
+
+The hand plays below the tune, or around it at a cost, and never on the tune's own key while it sounds; where the manuals are
+coupled it plays strictly below it. So the tune *takes* keys: its own, or, coupled, its own and all above. While voicings are
+chosen, a key costs for the share of the change in which it is taken (more for third and seventh, which may not be
+missing), and a little for lying above the tune's lowest note there. What is still in the way when an attack comes is not
+struck: third and seventh go to another octave where there is room, other tones are left out; and a key that the tune
+comes to while it is down is let go before that.
+
+The costs are our own choice. Places are ticks (see ``figure``).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from itertools import accumulate
+
+from charts.errors import ChartError
+from charts.melody import MelodyNote, joined, melody
+from charts.route import Route
+from liveassist.arranging.figure import Attack, Ticks
+from liveassist.arranging.low_intervals import too_low
+from liveassist.arranging.tones import OUTER_HIGHEST, OUTER_LOWEST, UNIT, Hand, Recipe
+from liveassist.arranging.touch import Stroke
+from liveassist.arranging.voicing import InTheWay, Pitches
+
+TAKEN, TAKEN_GUIDE = 6 * UNIT, 24 * UNIT
+"""Cost of a key that the tune takes for the whole of the change; third and seventh."""
+ABOVE = UNIT
+"""Cost of a voice above the tune."""
+SHORTEST = 4
+"""A key is not struck that the tune would take within this share of a quarter note."""
+
+
+def tune_of(route: Route) -> tuple[MelodyNote, ...]:
+    """The written tune, tied notes joined; none where it cannot be read, which is for the proof to tell."""
+    try:
+        return joined(melody(route))
+    except ChartError:
+        return ()
+
+
+class Tune:
+    """Which keys the tune takes, and when."""
+
+    def __init__(self, notes: Sequence[MelodyNote], ticks: Ticks, *, lift: int, coupled: bool) -> None:
+        self._notes = sorted((ticks.of(note.position), -ticks.of(-note.end), note.pitch + lift) for note in notes)
+        self._starts = [start for start, _, _ in self._notes]
+        self._ends = list(accumulate((end for _, end, _ in self._notes), max))
+        self._coupled = coupled
+        self._shortest = ticks.per_quarter // SHORTEST
+
+    def _between(self, start: int, stop: int) -> Iterator[tuple[int, int, int]]:
+        """The notes that sound between two moments: start, end, key."""
+        for index in range(bisect_right(self._ends, start), len(self._notes)):
+            note = self._notes[index]
+            if note[0] >= stop:
+                return
+            if note[1] > start:
+                yield note
+
+    def _takes(self, key: int, other: int) -> bool:
+        """Whether the tune on a key takes another one."""
+        return key <= other if self._coupled else key == other
+
+    def in_the_way(self, start: int, stop: int) -> InTheWay | None:
+        """What the keys cost between two moments; None where no tune sounds."""
+        notes = list(self._between(start, stop))
+        if not notes:
+            return None
+        lowest = min(key for _, _, key in notes)
+        guides, others = [], []
+        for other in range(OUTER_LOWEST, OUTER_HIGHEST + 1):
+            taken = sum(min(end, stop) - max(begin, start) for begin, end, key in notes if self._takes(key, other))
+            above = ABOVE if other > lowest else 0
+            guides.append(above + TAKEN_GUIDE * taken // (stop - start))
+            others.append(above + TAKEN * taken // (stop - start))
+        return InTheWay(tuple(guides), tuple(others))
+
+    def taken_from(self, key: int, start: int, stop: int) -> int | None:
+        """The first moment from ``start`` on, and before ``stop``, at which the tune takes a key."""
+        return next((max(begin, start) for begin, _, tune in self._between(start, stop) if self._takes(tune, key)), None)
+
+    def cleared(self, attack: Attack, pitches: Pitches, chord: Pitches, recipe: Recipe, hand: Hand) -> Pitches:
+        """The keys that an attack takes, without those that the tune has.
+
+        Args:
+            attack: when, and for how long.
+            pitches: the keys it would take.
+            chord: all the keys of its voicing.
+            recipe, hand: what they are made of, and where they may lie.
+        """
+        soon = min(attack.stop, attack.start + self._shortest)
+        taken = {key for key in {*pitches, *chord} if self.taken_from(key, attack.start, soon) is not None}
+        if not taken.intersection(pitches):
+            return pitches
+        kept = [key for key in pitches if key not in taken]
+        if attack.voice:  # a broken chord goes on with the nearest voice
+            free = [key for key in chord if key not in taken]
+            return tuple(sorted(free, key=lambda key: abs(key - pitches[0]))[:1])
+        for key in pitches:
+            if key in taken and key % 12 in recipe.essential:
+                kept += self._elsewhere(key, kept, attack.start, soon, hand)[:1]
+        return tuple(sorted(kept))
+
+    def _elsewhere(self, key: int, others: Sequence[int], start: int, soon: int, hand: Hand) -> list[int]:
+        """Where a tone can go from a key that the tune has."""
+        found = []
+        for other in (key - 12, key + 12):
+            keys = sorted([*others, other])
+            fits = hand.lowest <= other <= hand.highest and keys[-1] - keys[0] <= hand.span and not too_low(keys)
+            if fits and other not in others and self.taken_from(other, start, soon) is None:
+                found.append(other)
+        return found
+
+    def let_go(self, strokes: Sequence[Stroke], gaps: Sequence[int]) -> None:
+        """Release each key before the tune comes to it."""
+        if not self._notes:
+            return
+        for stroke in strokes:
+            start = stroke.attack.start
+            for index, key in enumerate(stroke.pitches):
+                taken = self.taken_from(key, start, stroke.ends[index])
+                if taken is not None:
+                    stroke.ends[index] = taken - min(gaps[stroke.attack.bar], (taken - start) // 2)
