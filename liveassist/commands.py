@@ -77,6 +77,8 @@ def arrange(options: argparse.Namespace) -> int:
         feel=settings.feel,
         tempo=settings.tempo,
         seed=settings.seed,
+        span=settings.span,
+        coupled=settings.coupled,
     )
     for note in arrangement.levels[settings.fullness]:
         row = note_as_json(note)

@@ -38,6 +38,10 @@ class Settings:
     """A feel for the whole chart; empty takes the chart's."""
     room: float = 0.0
     """Reverberation time in seconds; 0 takes the chart's, or a church of 1.8 s."""
+    span: int = 14
+    """Semitones from the lowest to the highest voice of the figure at most: an octave (12) to an eleventh (17)."""
+    coupled: bool = False
+    """The manuals are coupled: the figure stays below the chart's melody."""
     armed: bool = True
     """Start ready (True) or tacet (False)."""
     count_in: int = -1
@@ -76,6 +80,7 @@ _CHOICES: dict[str, tuple[Any, ...]] = {
     "place": ("", *PLACES),
     "patience": PATIENCE,
     "fullness": (1, 2, 3, 4),
+    "span": tuple(range(12, 18)),
     "count_in": (-1, 0, 1, 2),
     "switch_unit": ("change", "bar", "section"),
 }

@@ -1,33 +1,48 @@
 """From a route to an arrangement: the figure's attacks, the voicings led through the whole route, the touch.
 
 Each of the three is made for the whole route: ``figure`` says where the hand attacks, ``voicing`` which keys it has for each
-change, ``touch`` how long they stay down. No dice are thrown: equal routes, rooms, feels and tempos give equal arrangements.
+change, ``touch`` how long they stay down; ``tune`` keeps all of it out of the written tune's way. No dice are thrown: equal
+routes, rooms, feels and tempos give equal arrangements. ``arrange`` makes one at once, ``in_slices`` the same one a little at
+a time.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
 from fractions import Fraction
+from itertools import islice
 from types import MappingProxyType
 
+from charts.melody import MelodyNote
 from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import FIGURE, FULLNESS, Arrangement, Note
 from liveassist.arranging.feels import LIGHT
 from liveassist.arranging.figure import Attack, Figure, level_of
-from liveassist.arranging.tones import Recipe, recipe, thinned
+from liveassist.arranging.slicing import at_once
+from liveassist.arranging.tones import WIDEST, Hand, recipe, thinned
 from liveassist.arranging.touch import Stroke, gap_seconds, in_quarters, least_spacing_seconds, touched
-from liveassist.arranging.voicing import led
+from liveassist.arranging.tune import Tune, tune_of
+from liveassist.arranging.voicing import Pitches, Stop, led_in_slices
 
 CHURCH = 1.8
 """Reverberation time of a usual church, in seconds."""
+A_FEW = 32
+"""Changes, attacks or strokes to a slice."""
 
-Pitches = tuple[int, ...]
 
-
-def arrange(
-    route: Route, *, lift: int = 0, room: float = CHURCH, feel: str = "", tempo: float = 0.0, seed: int = 1
-) -> Arrangement:
-    """The left hand for a whole route, at every fullness.
+def in_slices(
+    route: Route,
+    *,
+    lift: int = 0,
+    room: float = CHURCH,
+    feel: str = "",
+    tempo: float = 0.0,
+    seed: int = 1,
+    span: int = WIDEST,
+    coupled: bool = False,
+    tune: Sequence[MelodyNote] | None = None,
+) -> Generator[None, None, Arrangement]:
+    """The left hand for a whole route, at every fullness, giving way every millisecond or so.
 
     Args:
         route: as unfolded from the chart.
@@ -37,6 +52,9 @@ def arrange(
             feel has that name, the meter's default is played.
         tempo: counted beats a minute at the start; 0 takes the chart's. Tempo changes of the chart keep their proportion.
         seed: of the performance. This hand throws no dice: any seed gives the same arrangement.
+        span: semitones from the lowest to the highest voice at most.
+        coupled: the manuals are coupled: the hand stays below the tune.
+        tune: what the right hand plays, tied notes joined; None takes the chart's melody.
 
     Returns:
         levels: for each fullness asked for, the notes with each bar's own steps added.
@@ -48,21 +66,48 @@ def arrange(
         feel=feel,
         least_spacing=lambda bar: in_quarters(least_spacing_seconds(room), paces[bar.index]),
     )
+    yield
     gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in paces]
-    recipes = _recipes(route, lift)
+    yield
+    taking = Tune(tune_of(route) if tune is None else tune, figure.ticks, lift=lift, coupled=coupled)
+    yield
+    stops = yield from _stops(route, figure, taking, lift, Hand(span=span))
     hands: dict[tuple[int, ...], tuple[Pitches, ...]] = {}
     levels: dict[int, tuple[Note, ...]] = {}
     voicings: dict[int, tuple[Pitches, ...]] = {}
+    attacked: dict[int, tuple[Fraction, ...]] = {}
     for fullness in FULLNESS:
         voices = tuple(figure.voices(change, fullness) for change in route.changes)
+        yield
         if voices not in hands:
-            hands[voices] = _hand(recipes, voices)
+            hands[voices] = yield from _hand(stops, voices)
         voicings[fullness] = hands[voices]
         attacks = figure.attacks(fullness)
         lights = [figure.light(change, fullness) for change in route.changes]
-        pitches = [_keys(attack, hands[voices], lights, recipes) for attack in attacks]
-        levels[fullness] = _notes(touched(attacks, pitches, gaps), figure.ticks.per_quarter, route.bars, fullness)
-    return Arrangement(route=route, lift=lift, levels=MappingProxyType(levels), voicings=MappingProxyType(voicings))
+        yield
+        pitches: list[Pitches] = []
+        for attack in attacks:
+            pitches.append(_keys(attack, hands[voices], lights, stops, taking))
+            if not len(pitches) % A_FEW:
+                yield
+        strokes = touched(attacks, pitches, gaps)
+        yield
+        taking.let_go(strokes, gaps)
+        yield
+        levels[fullness], attacked[fullness] = yield from _notes(
+            strokes, figure.ticks.per_quarter, route.bars, fullness
+        )
+    return Arrangement(
+        route=route,
+        lift=lift,
+        levels=MappingProxyType(levels),
+        voicings=MappingProxyType(voicings),
+        attacks=MappingProxyType(attacked),
+    )
+
+
+arrange = at_once(in_slices)
+"""The left hand for a whole route, made at once."""
 
 
 def _paces(route: Route, tempo: float) -> list[float]:
@@ -74,35 +119,51 @@ def _paces(route: Route, tempo: float) -> list[float]:
     return [bar.quarter_bpm * faster for bar in route.bars]
 
 
-def _recipes(route: Route, lift: int) -> list[Recipe | None]:
-    """For each change what its voicings are made of."""
-    found = []
+def _stops(route: Route, figure: Figure, tune: Tune, lift: int, hand: Hand) -> Generator[None, None, list[Stop | None]]:
+    """For each change how it is to be taken, with no voices yet; None for N.C."""
+    found: list[Stop | None] = []
     for change in route.changes:
         bar = route.bars[change.bar]
         leading = (bar.key.tonic.pitch_class + lift - 1) % 12
-        found.append(recipe(change.chord, lift=lift, pedal_plays=not bar.manuals_only, leading=leading))
+        made_of = recipe(change.chord, lift=lift, pedal_plays=not bar.manuals_only, leading=leading)
+        if made_of is None:
+            found.append(None)
+        else:
+            in_the_way = tune.in_the_way(figure.ticks.of(change.position), figure.ticks.of(change.end))
+            afresh = bar.starts_section and change.index == bar.changes[0]
+            found.append(Stop(made_of, 0, hand if in_the_way is None else hand.outer, afresh, in_the_way))
+        if not len(found) % A_FEW:
+            yield
     return found
 
 
-def _hand(recipes: Sequence[Recipe | None], voices: Sequence[int]) -> tuple[Pitches, ...]:
+def _hand(stops: Sequence[Stop | None], voices: Sequence[int]) -> Generator[None, None, tuple[Pitches, ...]]:
     """For each change its voicing, led through the route as if N.C. were not there."""
-    stops = [(each, count) for each, count in zip(recipes, voices, strict=True) if each is not None]
-    chain = iter(led(stops))
-    return tuple(() if each is None else next(chain) for each in recipes)
+    way = [each._replace(voices=count) for each, count in zip(stops, voices, strict=True) if each is not None]
+    yield
+    chain = iter((yield from led_in_slices(way)))
+    return tuple(() if each is None else next(chain) for each in stops)
 
 
-def _keys(attack: Attack, hand: Sequence[Pitches], lights: Sequence[int], recipes: Sequence[Recipe | None]) -> Pitches:
+def _keys(
+    attack: Attack, hand: Sequence[Pitches], lights: Sequence[int], stops: Sequence[Stop | None], tune: Tune
+) -> Pitches:
     """The keys that an attack takes."""
-    pitches, made_of = hand[attack.change], recipes[attack.change]
+    chord, stop = hand[attack.change], stops[attack.change]
+    if stop is None:
+        return ()
+    pitches = chord
     if attack.voice:
-        return (pitches[min(attack.voice, len(pitches)) - 1],)
-    if attack.weight == LIGHT and made_of is not None:
-        return thinned(pitches, made_of, lights[attack.change])
-    return pitches
+        pitches = (chord[min(attack.voice, len(chord)) - 1],)
+    elif attack.weight == LIGHT:
+        pitches = thinned(chord, stop.recipe, lights[attack.change])
+    return tune.cleared(attack, pitches, chord, stop.recipe, stop.hand)
 
 
-def _notes(strokes: Sequence[Stroke], per_quarter: int, bars: Sequence[RouteBar], fullness: int) -> tuple[Note, ...]:
-    """Ticks to exact quarter notes."""
+def _notes(
+    strokes: Sequence[Stroke], per_quarter: int, bars: Sequence[RouteBar], fullness: int
+) -> Generator[None, None, tuple[tuple[Note, ...], tuple[Fraction, ...]]]:
+    """Ticks to exact quarter notes: the notes, and where they begin."""
     exact: dict[int, Fraction] = {}
 
     def quarters(ticks: int) -> Fraction:
@@ -110,19 +171,25 @@ def _notes(strokes: Sequence[Stroke], per_quarter: int, bars: Sequence[RouteBar]
             exact[ticks] = Fraction(ticks, per_quarter)
         return exact[ticks]
 
-    notes = []
-    for stroke in strokes:
-        attack = stroke.attack
-        level = level_of(bars[attack.bar], fullness)
-        for pitch, end in zip(stroke.pitches, stroke.ends, strict=True):
-            notes.append(
-                Note(
-                    part=FIGURE,
-                    pitch=pitch,
-                    position=quarters(attack.start),
-                    length=quarters(end - attack.start),
-                    change=attack.change,
-                    fullness=level,
+    notes, places = [], []
+    waiting = iter(strokes)
+    while few := list(islice(waiting, A_FEW)):
+        for stroke in few:
+            attack = stroke.attack
+            level = level_of(bars[attack.bar], fullness)
+            position = quarters(attack.start)
+            if stroke.pitches:
+                places.append(position)
+            for pitch, end in zip(stroke.pitches, stroke.ends, strict=True):
+                notes.append(
+                    Note(
+                        part=FIGURE,
+                        pitch=pitch,
+                        position=position,
+                        length=quarters(end - attack.start),
+                        change=attack.change,
+                        fullness=level,
+                    )
                 )
-            )
-    return tuple(notes)
+        yield
+    return tuple(notes), tuple(places)

@@ -51,19 +51,19 @@ class Arrangement:
     lines: Mapping[str, tuple[Note, ...]] = field(default_factory=dict)
     """Parts that do not depend on fullness (``ANSWER``, ``BASS``, ``MELODY``): in order of (position, pitch)."""
     attacks: Mapping[int, tuple[Fraction, ...]] = field(default_factory=dict, compare=False, repr=False)
-    """For each fullness the distinct positions at which a note begins, ascending. Filled in from ``levels``."""
-    _floats: Mapping[int, tuple[float, ...]] = field(default_factory=dict, compare=False, repr=False)
-    """The same for searching: fractions are slow to compare."""
+    """For each fullness the distinct positions at which a note begins, ascending. Filled in from ``levels`` where
+    they are not handed in."""
 
     def __post_init__(self) -> None:
-        found = {level: tuple(sorted({note.position for note in notes})) for level, notes in self.levels.items()}
-        object.__setattr__(self, "attacks", found)
-        object.__setattr__(self, "_floats", {level: tuple(map(float, places)) for level, places in found.items()})
+        if not self.attacks:
+            found = {level: tuple(sorted({note.position for note in notes})) for level, notes in self.levels.items()}
+            object.__setattr__(self, "attacks", found)
 
     def next_attack(self, fullness: int, position: Fraction) -> Fraction | None:
         """The first position at or after this one at which a note begins, None where none is left."""
-        index = bisect_left(self._floats[fullness], float(position))
-        return self.attacks[fullness][index] if index < len(self.attacks[fullness]) else None
+        places = self.attacks[fullness]
+        index = bisect_left(places, float(position), key=float)  # fractions are slow to compare
+        return places[index] if index < len(places) else None
 
     def notes_at(self, fullness: int, position: Fraction) -> tuple[Note, ...]:
         """The notes that begin at a position."""

@@ -10,8 +10,8 @@ cost, and not where the pedal has it or where it is the major third of a richer 
 even where a slash gives them to the feet: nobody knows whether the feet will play.)
 
 Where the keys lie: in the core of the hand's range and within its span; where the tune is in the way, and only there, at a
-cost in the outer range. No interval may lie too low (``low_intervals``), the pedal's counted among them. A semitone
-or a minor ninth between voices costs a little. Five voices need four tones or a wide hand: a triad has only four keys in a ninth.
+cost in the outer range. No interval may lie too low (``low_intervals``), the pedal's counted among them. A semitone or a
+minor ninth between voices costs a little. Five voices need four tones: a triad has but four keys in a ninth.
 
 All of this is common practice, no source, but for the ranges, which are our own choice. Pitch classes are numbers from 0 (C)
 to 11.
@@ -45,7 +45,7 @@ AWAY = 3 * UNIT // 20
 """Cost of half a semitone away from that centre, in half semitones: 0.3 a semitone."""
 RUB = 2 * UNIT
 """Two voices a semitone or a minor ninth apart."""
-OUTSIDE = UNIT
+OUTSIDE = 3 * UNIT
 """Each semitone of a voice outside the core of the range."""
 DOUBLED_GUIDE = 3 * UNIT
 
@@ -191,7 +191,9 @@ def _placed(classes: tuple[int, ...], hand: Hand) -> tuple[tuple[int, ...], ...]
     keys = [range(hand.lowest + (each - hand.lowest) % 12, hand.highest + 1, 12) for each in classes]
     laid = {tuple(sorted(pitches)) for pitches in product(*keys)}
     return tuple(
-        sorted(pitches for pitches in laid if len(set(pitches)) == len(classes) and pitches[-1] - pitches[0] <= hand.span)
+        sorted(
+            pitches for pitches in laid if len(set(pitches)) == len(classes) and pitches[-1] - pitches[0] <= hand.span
+        )
     )
 
 

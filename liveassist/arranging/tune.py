@@ -15,12 +15,13 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from itertools import accumulate
+from math import ceil
 
 from charts.errors import ChartError
 from charts.melody import MelodyNote, joined, melody
 from charts.route import Route
 from liveassist.arranging.figure import Attack, Ticks
-from liveassist.arranging.low_intervals import too_low
+from liveassist.arranging.low_intervals import pedal_sound, too_low
 from liveassist.arranging.tones import OUTER_HIGHEST, OUTER_LOWEST, UNIT, Hand, Recipe
 from liveassist.arranging.touch import Stroke
 from liveassist.arranging.voicing import InTheWay, Pitches
@@ -45,7 +46,9 @@ class Tune:
     """Which keys the tune takes, and when."""
 
     def __init__(self, notes: Sequence[MelodyNote], ticks: Ticks, *, lift: int, coupled: bool) -> None:
-        self._notes = sorted((ticks.of(note.position), -ticks.of(-note.end), note.pitch + lift) for note in notes)
+        self._notes = sorted(
+            (ticks.of(note.position), ceil(note.end * ticks.per_quarter), note.pitch + lift) for note in notes
+        )
         self._starts = [start for start, _, _ in self._notes]
         self._ends = list(accumulate((end for _, end, _ in self._notes), max))
         self._coupled = coupled
@@ -80,7 +83,9 @@ class Tune:
 
     def taken_from(self, key: int, start: int, stop: int) -> int | None:
         """The first moment from ``start`` on, and before ``stop``, at which the tune takes a key."""
-        return next((max(begin, start) for begin, _, tune in self._between(start, stop) if self._takes(tune, key)), None)
+        return next(
+            (max(begin, start) for begin, _, tune in self._between(start, stop) if self._takes(tune, key)), None
+        )
 
     def cleared(self, attack: Attack, pitches: Pitches, chord: Pitches, recipe: Recipe, hand: Hand) -> Pitches:
         """The keys that an attack takes, without those that the tune has.
@@ -101,15 +106,18 @@ class Tune:
             return tuple(sorted(free, key=lambda key: abs(key - pitches[0]))[:1])
         for key in pitches:
             if key in taken and key % 12 in recipe.essential:
-                kept += self._elsewhere(key, kept, attack.start, soon, hand)[:1]
+                kept += self._elsewhere(key, kept, attack.start, soon, recipe, hand)[:1]
         return tuple(sorted(kept))
 
-    def _elsewhere(self, key: int, others: Sequence[int], start: int, soon: int, hand: Hand) -> list[int]:
+    def _elsewhere(
+        self, key: int, others: Sequence[int], start: int, soon: int, recipe: Recipe, hand: Hand
+    ) -> list[int]:
         """Where a tone can go from a key that the tune has."""
         found = []
+        below = () if recipe.pedal is None else pedal_sound(recipe.pedal)
         for other in (key - 12, key + 12):
             keys = sorted([*others, other])
-            fits = hand.lowest <= other <= hand.highest and keys[-1] - keys[0] <= hand.span and not too_low(keys)
+            fits = hand.lowest <= other <= hand.highest and keys[-1] - keys[0] <= hand.span and not too_low(keys, below)
             if fits and other not in others and self.taken_from(other, start, soon) is None:
                 found.append(other)
         return found

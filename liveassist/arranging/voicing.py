@@ -16,7 +16,7 @@ from collections.abc import Generator, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from liveassist.arranging.slicing import finished
+from liveassist.arranging.slicing import at_once
 from liveassist.arranging.tones import HAND, OUTER_LOWEST, UNIT, Hand, Recipe, voicings
 
 PARALLEL = 4 * UNIT
@@ -90,9 +90,7 @@ def _steps(
     """For each voicing of ``after`` the cost of the step from each voicing of ``before``; and what each costs by itself."""
     own = voicings(*after)
     steps = tuple(
-        tuple(
-            step_cost(one.pitches, other.pitches, before[0].pedal, after[0].pedal) for one in voicings(*before)
-        )
+        tuple(step_cost(one.pitches, other.pitches, before[0].pedal, after[0].pedal) for one in voicings(*before))
         for other in own
     )
     return steps, tuple(voicing.cost for voicing in own)
@@ -108,13 +106,8 @@ def own_cost(stop: Stop, pitches: Pitches, resting: int) -> int:
     )
 
 
-def led(stops: Sequence[Stop]) -> tuple[Pitches, ...]:
-    """The cheapest chain of voicings through all stops."""
-    return finished(led_in_slices(stops))
-
-
 def led_in_slices(stops: Sequence[Stop]) -> Generator[None, None, tuple[Pitches, ...]]:
-    """``led``, giving way after each stop."""
+    """The cheapest chain of voicings through all stops, giving way after each stop."""
     if not stops:
         return ()
     costs = [own_cost(stops[0], each.pitches, each.cost) for each in voicings(*stops[0][:3])]
@@ -140,6 +133,10 @@ def led_in_slices(stops: Sequence[Stop]) -> Generator[None, None, tuple[Pitches,
         index = origins[index]
         chosen.append(index)
     return tuple(voicings(*stop[:3])[at].pitches for stop, at in zip(stops, reversed(chosen), strict=True))
+
+
+led = at_once(led_in_slices)
+"""The cheapest chain of voicings through all stops."""
 
 
 def chain_cost(stops: Sequence[Stop], chain: Sequence[Pitches]) -> int:

@@ -130,6 +130,11 @@ class Bandstand:
             self.listening.lift_asked = 0
             self.arrangement = self.arrange_at(self.listening.lift)
 
+    @property
+    def lift_to_come(self) -> int:
+        """The lift at the next bar line, in semitones: as it is, or as asked."""
+        return self.listening.lift + self.listening.lift_asked
+
     # -- questions ------------------------------------------------------------------------------------------------
 
     def _find_first(self) -> int:

@@ -14,7 +14,7 @@ from liveassist.arranging.arrangement import Arrangement, Note
 from liveassist.arranging.feels import feel_for
 from liveassist.arranging.low_intervals import too_low
 
-LOWEST, HIGHEST, SPAN = 52, 69, 12
+LOWEST, HIGHEST, SPAN = 52, 69, 14
 
 
 def route_of(text: str) -> Route:
@@ -84,9 +84,9 @@ def _wrong_chords(arrangement: Arrangement, fullness: int) -> Iterator[str]:
         together[note.position].append(note.pitch)
     for where, pitches in [*together.items(), *enumerate(arrangement.voicings[fullness])]:
         if pitches and max(pitches) - min(pitches) > SPAN:
-            yield f"{pitches} at {where} is wider than an octave"
-        if len(set(pitches)) != len(pitches) or len(pitches) > 4:
-            yield f"{pitches} at {where} is no chord for four fingers"
+            yield f"{pitches} at {where} is wider than a ninth"
+        if len(set(pitches)) != len(pitches) or len(pitches) > 5:
+            yield f"{pitches} at {where} is no chord for five fingers"
         if too_low(sorted(pitches)):
             yield f"{pitches} at {where} lies too low for its intervals"
     for change, voicing in zip(arrangement.route.changes, arrangement.voicings[fullness], strict=True):
