@@ -2,8 +2,8 @@
 
 The hand plays below the tune, or around it at a cost, and never on the tune's own key while it sounds; where the manuals are
 coupled it plays strictly below it. So the tune *takes* keys: its own, or, coupled, its own and all above. While voicings are
-chosen, a key costs for the share of the change in which it is taken (more for third and seventh, which may not be
-missing), and a little for lying above the tune's lowest note there. What is still in the way when an attack comes is not
+chosen, a key costs for the share of the change in which it is taken (by its square for third and seventh, which may be
+missing for a moment but not for all of it), and a little for lying above the tune's lowest note there. What is still in the way when an attack comes is not
 struck: third and seventh go to another octave where there is room, other tones are left out; and a key that the tune
 comes to while it is down is let go before that.
 
@@ -26,7 +26,7 @@ from liveassist.arranging.tones import OUTER_HIGHEST, OUTER_LOWEST, UNIT, Hand, 
 from liveassist.arranging.touch import Stroke
 from liveassist.arranging.voicing import InTheWay, Pitches
 
-TAKEN, TAKEN_GUIDE = 6 * UNIT, 24 * UNIT
+TAKEN, TAKEN_GUIDE = 6 * UNIT, 60 * UNIT
 """Cost of a key that the tune takes for the whole of the change; third and seventh."""
 ABOVE = UNIT
 """Cost of a voice above the tune."""
@@ -77,7 +77,7 @@ class Tune:
         for other in range(OUTER_LOWEST, OUTER_HIGHEST + 1):
             taken = sum(min(end, stop) - max(begin, start) for begin, end, key in notes if self._takes(key, other))
             above = ABOVE if other > lowest else 0
-            guides.append(above + TAKEN_GUIDE * taken // (stop - start))
+            guides.append(above + TAKEN_GUIDE * taken * taken // (stop - start) ** 2)
             others.append(above + TAKEN * taken // (stop - start))
         return InTheWay(tuple(guides), tuple(others))
 
