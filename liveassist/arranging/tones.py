@@ -47,6 +47,8 @@ RUB = 2 * UNIT
 """Two voices a semitone or a minor ninth apart."""
 OUTSIDE = 3 * UNIT
 """Each semitone of a voice outside the core of the range."""
+MISSING = 4 * UNIT
+"""Each voice fewer than asked for, where the tune is in the way."""
 DOUBLED_GUIDE = 3 * UNIT
 
 _NATURAL = {2: 2, 4: 5, 9: 2, 11: 5, 13: 9, 6: 9}
@@ -154,10 +156,22 @@ def _once(classes: list[int]) -> list[int]:
 
 
 @lru_cache(maxsize=4096)
-def voicings(recipe: Recipe, voices: int, hand: Hand = HAND) -> tuple[Voicing, ...]:
+def voicings(recipe: Recipe, voices: int, hand: Hand = HAND, fewer: bool = False) -> tuple[Voicing, ...]:
     """Every voicing of a recipe with so many voices, in order of its pitches; with fewer where the chord does not give them
-    within the range and the span. Never empty where the span is ``NARROWEST`` or more."""
-    wanted = min(max(voices, recipe.least), MOST_VOICES)
+    within the range and the span. Never empty where the span is ``NARROWEST`` or more. ``fewer``: those with fewer voices
+    as well, down to what no voicing may lack."""
+    most = _of_size(recipe, min(max(voices, recipe.least), MOST_VOICES), hand)
+    sizes = range(recipe.least, len(most[0].pitches)) if fewer else ()
+    dearer = {
+        Voicing(each.pitches, each.cost + MISSING * (len(most[0].pitches) - size))
+        for size in sizes
+        for each in _of_size(recipe, size, hand)
+    }
+    return tuple(sorted({*most, *dearer}, key=lambda voicing: voicing.pitches))
+
+
+def _of_size(recipe: Recipe, wanted: int, hand: Hand) -> tuple[Voicing, ...]:
+    """The voicings of one size, or of the next smaller one that there are any of."""
     below = pedal_sound(recipe.pedal) if recipe.pedal is not None else ()
     for size in range(wanted, 0, -1):
         found: dict[tuple[int, ...], int] = {}

@@ -3,9 +3,9 @@
 The hand plays below the tune, or around it at a cost, and never on the tune's own key while it sounds; where the manuals are
 coupled it plays strictly below it. So the tune *takes* keys: its own, or, coupled, its own and all above. While voicings are
 chosen, a key costs for the share of the change in which it is taken (by its square for third and seventh, which may be
-missing for a moment but not for all of it), and a little for lying above the tune's lowest note there. What is still in the way when an attack comes is not
-struck: third and seventh go to another octave where there is room, other tones are left out; and a key that the tune
-comes to while it is down is let go before that.
+missing for a moment but not for all of it), and a little for lying above the tune's lowest note there. What is still in the
+way when an attack comes is not struck: third and seventh go to another octave where there is room, other tones are left out;
+and a key that the tune comes to while it is down is let go before that.
 
 The costs are our own choice. Places are ticks (see ``figure``).
 """

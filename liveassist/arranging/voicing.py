@@ -36,6 +36,10 @@ class InTheWay(NamedTuple):
     others: tuple[int, ...]
 
 
+Choice = tuple[Recipe, int, Hand, bool]
+"""The arguments of ``voicings``."""
+
+
 class Stop(NamedTuple):
     """A chord on the way, and how it is to be taken."""
 
@@ -46,6 +50,11 @@ class Stop(NamedTuple):
     """A section begins with it."""
     tune: InTheWay | None = None
     """None where no tune is in the way."""
+
+    @property
+    def choice(self) -> Choice:
+        """What its voicings depend on, the tune's costs aside."""
+        return self.recipe, self.voices, self.hand, self.tune is not None
 
 
 @lru_cache(maxsize=65536)
@@ -84,9 +93,7 @@ def step_cost(before: Pitches, after: Pitches, pedal_before: int | None, pedal_a
 
 
 @lru_cache(maxsize=16384)
-def _steps(
-    before: tuple[Recipe, int, Hand], after: tuple[Recipe, int, Hand]
-) -> tuple[tuple[tuple[int, ...], ...], tuple[int, ...]]:
+def _steps(before: Choice, after: Choice) -> tuple[tuple[tuple[int, ...], ...], tuple[int, ...]]:
     """For each voicing of ``after`` the cost of the step from each voicing of ``before``; and what each costs by itself."""
     own = voicings(*after)
     steps = tuple(
@@ -110,13 +117,13 @@ def led_in_slices(stops: Sequence[Stop]) -> Generator[None, None, tuple[Pitches,
     """The cheapest chain of voicings through all stops, giving way after each stop."""
     if not stops:
         return ()
-    costs = [own_cost(stops[0], each.pitches, each.cost) for each in voicings(*stops[0][:3])]
+    costs = [own_cost(stops[0], each.pitches, each.cost) for each in voicings(*stops[0].choice)]
     came: list[list[int]] = []
     for before, after in itertools.pairwise(stops):
         yield
-        rows, resting = _steps(before[:3], after[:3])
+        rows, resting = _steps(before.choice, after.choice)
         reached, origins = [], []
-        for steps, rests, voicing in zip(rows, resting, voicings(*after[:3]), strict=True):
+        for steps, rests, voicing in zip(rows, resting, voicings(*after.choice), strict=True):
             if after.afresh:
                 totals = [cost + step // AFRESH for cost, step in zip(costs, steps, strict=True)]
             else:
@@ -132,7 +139,7 @@ def led_in_slices(stops: Sequence[Stop]) -> Generator[None, None, tuple[Pitches,
     for origins in reversed(came):
         index = origins[index]
         chosen.append(index)
-    return tuple(voicings(*stop[:3])[at].pitches for stop, at in zip(stops, reversed(chosen), strict=True))
+    return tuple(voicings(*stop.choice)[at].pitches for stop, at in zip(stops, reversed(chosen), strict=True))
 
 
 led = at_once(led_in_slices)
@@ -142,7 +149,7 @@ led = at_once(led_in_slices)
 def chain_cost(stops: Sequence[Stop], chain: Sequence[Pitches]) -> int:
     """What a chain of voicings costs: what ``led`` makes as small as it can be."""
     own = [
-        next(own_cost(stop, pitches, each.cost) for each in voicings(*stop[:3]) if each.pitches == pitches)
+        next(own_cost(stop, pitches, each.cost) for each in voicings(*stop.choice) if each.pitches == pitches)
         for stop, pitches in zip(stops, chain, strict=True)
     ]
     steps = [

@@ -46,11 +46,11 @@ def stops(symbols: str, voices: int = 3) -> list[Stop]:
 
 def greedy(chain: list[Stop]) -> list[Pitches]:
     """The nearest voicing each time, with no thought of what follows."""
-    chosen = [min(voicings(*chain[0][:3]), key=lambda voicing: voicing.cost).pitches]
+    chosen = [min(voicings(*chain[0].choice), key=lambda voicing: voicing.cost).pitches]
     for before, after in pairwise(chain):
         here = chosen[-1]
         cheapest = min(
-            voicings(*after[:3]),
+            voicings(*after.choice),
             key=lambda voicing: voicing.cost + step_cost(here, voicing.pitches, before.recipe.pedal, after.recipe.pedal),
         )
         chosen.append(cheapest.pitches)
@@ -110,7 +110,7 @@ def test_costs_are_what_the_theory_says() -> None:
 @given(st.lists(st.tuples(st.sampled_from(SYMBOLS), st.sampled_from([2, 3, 4])), min_size=1, max_size=4))
 def test_no_chain_of_voicings_is_cheaper(song: list[tuple[str, int]]) -> None:
     chain = [stop(symbol, voices) for symbol, voices in song]
-    every = product(*([voicing.pitches for voicing in voicings(*each[:3])] for each in chain))
+    every = product(*([voicing.pitches for voicing in voicings(*each.choice)] for each in chain))
     assert chain_cost(chain, led(chain)) == min(chain_cost(chain, each) for each in every)
 
 

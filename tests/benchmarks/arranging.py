@@ -88,7 +88,9 @@ def tell_rules(verdict: Verdict) -> None:
         print(f"  {example}")
     print()
     for fullness, moves in verdict.moves.items():
-        print(f"fullness {fullness}: {statistics.mean(moves):.2f} semitones a voice at a change (goal {AWAY:g} or less)")
+        print(
+            f"fullness {fullness}: {statistics.mean(moves):.2f} semitones a voice at a change (goal {AWAY:g} or less)"
+        )
 
 
 # -- motion -----------------------------------------------------------------------------------------------------------

@@ -45,7 +45,7 @@ def stops_of(song: Progression, voices: int) -> list[Stop]:
 def greedy(stops: Sequence[Stop]) -> list[Pitches]:
     chain: list[Pitches] = []
     for stop in stops:
-        choice = [voicing.pitches for voicing in voicings(*stop[:3])]
+        choice = [voicing.pitches for voicing in voicings(*stop.choice)]
         if chain:
             chain.append(min(choice, key=lambda pitches: sum(leaps([chain[-1], pitches]))))
         else:
@@ -122,7 +122,9 @@ def _layouts(made_of: Recipe, voices: int) -> Iterator[tuple[Pitches, float]]:
             if not set(counted) <= {*needed, *made_of.may} or any(each not in counted for each in needed):
                 continue
             twice = [each for each, times in counted.items() if times > 1]
-            if twice and (len(counted) < distinct or max(counted.values()) > 2 or any(each not in doubling for each in twice)):
+            if twice and (
+                len(counted) < distinct or max(counted.values()) > 2 or any(each not in doubling for each in twice)
+            ):
                 continue
             found.append((keys, sum(doubling[each] for each in twice) / 240))
         if found:
@@ -168,7 +170,9 @@ def above_the_best(songs: Sequence[Progression], *, length: int = 4, cases: int 
         if len(stops) < length or len({len(choice[0][0]) for choice in choices}) > 1:
             continue  # voices that split or meet are another theory's matter
         best = min(price(stops, chain) for chain in product(*choices))
-        played = [next(each for each in choice if each[0] == keys) for choice, keys in zip(choices, led(stops), strict=True)]
+        played = [
+            next(each for each in choice if each[0] == keys) for choice, keys in zip(choices, led(stops), strict=True)
+        ]
         found.append((price(stops, played) - best) / max(abs(best), 1.0))
         if len(found) == cases:
             break

@@ -100,7 +100,9 @@ def _lead_sheet(name: str, part: Any) -> Progression:
         if not bars:
             found.setdefault(Fraction(0), NO_CHORD)
         number = 0 if not bars and length < meter.bar_length else len(bars) + (0 if bars and bars[0].number == 0 else 1)
-        changes = tuple(Change(offset=offset, chord=chord) for offset, chord in sorted(found.items()) if offset < length)
+        changes = tuple(
+            Change(offset=offset, chord=chord) for offset, chord in sorted(found.items()) if offset < length
+        )
         bars.append(Bar(number=number, length=length, meter=meter, changes=changes))
         for note in measure.recurse().notes:
             if "ChordSymbol" not in note.classes and note.quarterLength:
@@ -297,4 +299,3 @@ def long_song(symbols: Iterator[str], bars: int) -> Route:
     cells = " | ".join(f"{next(symbols)} {next(symbols)}" for _ in range(bars))
     head = "title = Long\nkey = C\nmeter = 4/4\ntempo = 92\nfeel = straight eighths"
     return unfold(read_chart(f"{head}\n\n== Verse ==\n| {cells} |\n"))
-
