@@ -1,7 +1,8 @@
 """From a route to an arrangement: the figure's attacks, the voicings led through the whole route, the touch.
 
 Each of the three is made for the whole route: ``figure`` says where the hand attacks, ``voicing`` which keys it has for each
-change, ``touch`` how long they stay down. No dice are thrown: equal routes, rooms, feels and tempos give equal arrangements.
+change, ``touch`` how long they stay down. Between them ``variety`` keeps bars that come round again from sounding alike, with
+dice of its own: equal routes, rooms, feels, tempos and seeds give equal arrangements.
 """
 
 from __future__ import annotations
@@ -12,10 +13,10 @@ from types import MappingProxyType
 
 from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import FIGURE, FULLNESS, Arrangement, Note
-from liveassist.arranging.feels import LIGHT
+from liveassist.arranging.feels import LIGHT, Feels
 from liveassist.arranging.figure import Attack, Figure, level_of
 from liveassist.arranging.tones import Recipe, recipe, thinned
-from liveassist.arranging.touch import Stroke, gap_seconds, in_quarters, least_spacing_seconds, touched
+from liveassist.arranging.touch import FASTEST, Stroke, gap_seconds, in_quarters, least_spacing, touched
 from liveassist.arranging.voicing import led
 
 CHURCH = 1.8
@@ -25,7 +26,16 @@ Pitches = tuple[int, ...]
 
 
 def arrange(
-    route: Route, *, lift: int = 0, room: float = CHURCH, feel: str = "", tempo: float = 0.0, seed: int = 1
+    route: Route,
+    *,
+    lift: int = 0,
+    room: float = CHURCH,
+    feel: str = "",
+    tempo: float = 0.0,
+    seed: int = 1,
+    variety: bool = True,
+    feels: Feels | None = None,
+    action: float = FASTEST,
 ) -> Arrangement:
     """The left hand for a whole route, at every fullness.
 
@@ -36,17 +46,21 @@ def arrange(
         feel: for every bar, instead of the chart's; empty takes the chart's. Where it does not fit a bar's meter, or no
             feel has that name, the meter's default is played.
         tempo: counted beats a minute at the start; 0 takes the chart's. Tempo changes of the chart keep their proportion.
-        seed: of the performance. This hand throws no dice: any seed gives the same arrangement.
+        seed: of the performance: which small variations are played. The same seed gives the same arrangement.
+        variety: small variations where bars come round again; without them equal bars are played alike.
+        feels: those there are, by name; None: those that come with the tool.
+        action: attacks a second that the organ's action is asked for at most.
 
     Returns:
         levels: for each fullness asked for, the notes with each bar's own steps added.
     """
-    del seed
     paces = _paces(route, tempo)
     figure = Figure(
         route,
         feel=feel,
-        least_spacing=lambda bar: in_quarters(least_spacing_seconds(room), paces[bar.index]),
+        least_spacing=lambda bar: least_spacing(room, action, paces[bar.index], bar.meter.counted_beat),
+        paces=paces,
+        feels=feels,
     )
     gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in paces]
     recipes = _recipes(route, lift)

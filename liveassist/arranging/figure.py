@@ -10,7 +10,8 @@ Marks: ``push`` strikes the chord one division of the counted beat early (and ag
 left with a single attack), ``late`` one division late; ``hold`` is one attack for the whole change, ``break`` one short
 attack and silence, ``tacet`` silence; ``rit.`` thins to an attack on each beat until ``a tempo`` or the end of the section;
 ``breath`` leaves a gap before what follows. A division is half of a simple beat and a third of a compound one, the place
-where ``&`` puts a chord.
+where ``&`` puts a chord. What a feel has for a ritard instead, and for the last bar of a section, are rules of its own file; a
+section of a single bar has no last bar.
 
 Nothing is pushed into a bar in which the figure is out, nor after a hold, a breath or a stop: there the foot leads.
 
@@ -21,7 +22,7 @@ from __future__ import annotations
 
 import itertools
 from bisect import bisect_left, insort
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import lcm
@@ -30,7 +31,19 @@ from charts.chart import A_TEMPO, BREAK, BREATH, HOLD, LATE, PUSH, RIT, TACET
 from charts.meter import Meter
 from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import FULLNESS
-from liveassist.arranging.feels import HELD, LIGHT, PLAIN, QUARTERS, STRONG, Feel, feel_for, load_feels
+from liveassist.arranging.feels import (
+    GO_ON,
+    HELD,
+    LIFT,
+    LIGHT,
+    PLAIN,
+    QUARTERS,
+    STRONG,
+    Feel,
+    Feels,
+    feel_for,
+    load_feels,
+)
 
 FINEST = 960
 """Ticks to a quarter note: triplets, and the thirty-second notes of every meter, fall on one."""
@@ -38,6 +51,8 @@ BREAK_SHARE = Fraction(1, 2)
 """A break's attack, as a share of the counted beat."""
 BREATH_SHARE = Fraction(1, 2)
 """A breath, as a share of the counted beat; never more than half of the change."""
+LIFT_SHARE = Fraction(1, 2)
+"""The lift at a section's end, as a share of the counted beat; never more than half of the last attack."""
 
 _RANK = {STRONG: 1, PLAIN: 2, LIGHT: 3}
 
@@ -72,9 +87,10 @@ class Piece:
 class Ticks:
     """A route's places in ticks."""
 
-    def __init__(self, route: Route) -> None:
+    def __init__(self, route: Route, within: Iterable[Fraction] = ()) -> None:
+        """``within``: places in bars that must fall on a tick too."""
         places = [change.position for change in route.changes] + [bar.position for bar in route.bars] + [route.length]
-        self.per_quarter = lcm(FINEST, *(place.denominator for place in places))
+        self.per_quarter = lcm(FINEST, *(place.denominator for place in (*places, *within)))
 
     def of(self, quarters: Fraction) -> int:
         """Quarter notes in ticks."""
@@ -94,18 +110,35 @@ def level_of(bar: RouteBar, fullness: int) -> int:
 class Figure:
     """The figure of a route, for any fullness."""
 
-    def __init__(self, route: Route, *, feel: str, least_spacing: Callable[[RouteBar], Fraction]) -> None:
-        """``feel``: for every bar, instead of what the chart says; empty takes the chart's. ``least_spacing``: how near
-        attacks may come in a bar, in quarter notes."""
+    def __init__(
+        self,
+        route: Route,
+        *,
+        feel: str,
+        least_spacing: Callable[[RouteBar], Fraction],
+        paces: Sequence[float] = (),
+        feels: Feels | None = None,
+    ) -> None:
+        """
+        Args:
+            route: as unfolded from the chart.
+            feel: for every bar, instead of what the chart says; empty takes the chart's.
+            least_spacing: how near attacks may come in a bar, in quarter notes.
+            paces: for each bar its quarter notes a minute; empty takes what is written.
+            feels: those there are; None: those that come with the tool.
+        """
         self.route = route
-        self.ticks = Ticks(route)
-        self._feels = [feel_for(feel or bar.feel or route.chart.feel, bar.meter) for bar in route.bars]
+        known = load_feels() if feels is None else feels
+        self._feels = [feel_for(feel or bar.feel or route.chart.feel, bar.meter, known) for bar in route.bars]
+        self._paces = list(paces) or [bar.quarter_bpm for bar in route.bars]
         self._slowing = _slowing(route)
+        self._last = [bar.ends_section and not bar.starts_section for bar in route.bars]
+        self.ticks = Ticks(route, self._places())
         self._apart = [self.ticks.of(least_spacing(bar)) for bar in route.bars]
         self._pieces = self._cut()
         self._starts = [self._start(change) for change in route.changes]
         self._stops = [*self._starts[1:], self.ticks.of(route.length)]
-        self._cells: dict[tuple[str, Meter, int], list[tuple[int, int, str, int]]] = {}
+        self._cells: dict[tuple[str, Meter, int, Fraction, bool], list[tuple[int, int, str, int]]] = {}
 
     def voices(self, change: RouteChange, fullness: int) -> int:
         """How many voices the feel gives a change."""
@@ -123,6 +156,10 @@ class Figure:
         spaced = _spaced(found, self._apart)
         following = [*(attack.start for attack in spaced), self.ticks.of(self.route.length)][1:]
         return [replace(attack, stop=min(attack.stop, end)) for attack, end in zip(spaced, following, strict=True)]
+
+    def steady(self, bar: RouteBar) -> bool:
+        """Whether a bar keeps its cell whatever comes: where its feel wants no variety, or the music slows down."""
+        return not self._feels[bar.index].variety or bar.rit or any(self._slowing[index] for index in bar.changes)
 
     # -- where changes lie ----------------------------------------------------------------------------------------
 
@@ -173,7 +210,7 @@ class Figure:
             return [
                 self._own(change, start, min(stop, start + self.ticks.of(bar.meter.counted_beat * BREAK_SHARE)), HELD)
             ]
-        feel = self._feels[bar.index]
+        feel = self._feel_in(change, bar, fullness)
         if HOLD in change.marks or feel.held:
             return [self._own(change, start, min(stop, _end_of_run(pieces)), HELD)]
         found = [attack for piece in pieces for attack in self._of_piece(change, piece, fullness)]
@@ -212,34 +249,56 @@ class Figure:
     def _of_piece(self, change: RouteChange, piece: Piece, fullness: int) -> list[Attack]:
         """What the cell has between the ends of a piece."""
         bar = piece.bar
+        feel = self._feel_in(change, bar, fullness)
+        if feel.held:  # a ritard came over a chord that was there before
+            return [Attack(piece.start, piece.stop, change.index, bar.index, STRONG, 0, HELD, False)]
         missing = bar.meter.bar_length - bar.length if bar.number == 0 else Fraction(0)
         origin = self.ticks.of(bar.position - missing)
-        touch = self._feel_in(change, bar, fullness).touch
-        return [
-            Attack(origin + offset, origin + offset + value, change.index, bar.index, weight, voice, touch, False)
+        found = [
+            Attack(origin + offset, origin + offset + value, change.index, bar.index, weight, voice, feel.touch, False)
             for offset, value, weight, voice in self._cell(change, bar, fullness)
             if piece.start <= origin + offset < piece.stop
         ]
+        return [self._lifted(attack, bar) for attack in found] if self._lifts(bar, feel) else found
+
+    def _lifts(self, bar: RouteBar, feel: Feel) -> bool:
+        return self._last[bar.index] and feel.ending == LIFT
+
+    def _lifted(self, attack: Attack, bar: RouteBar) -> Attack:
+        """An attack that comes up before the next section begins."""
+        half = attack.start + (attack.stop - attack.start + 1) // 2
+        until = self.ticks.of(bar.end) - self.ticks.of(bar.meter.counted_beat * LIFT_SHARE)
+        return replace(attack, stop=min(attack.stop, max(half, until)))
 
     def _feel_in(self, change: RouteChange, bar: RouteBar, fullness: int) -> Feel:
-        """The feel of a change in a bar: a chord on each beat where the music slows down and the feel has more than that."""
+        """The feel of a change in a bar: what its rule leaves of it where the music slows down; by rule of thumb a chord on
+        each beat, where it has more than that."""
         feel = self._feels[bar.index]
-        if feel.held or not (bar.rit or self._slowing[change.index]):
+        if feel.held or feel.ritard == GO_ON or not (bar.rit or self._slowing[change.index]):
             return feel
-        attacks = feel.attacks(bar.meter, level_of(bar, fullness))
-        sparse = len(attacks) <= bar.meter.counted_beats and attacks[0].offset == 0
-        return feel if sparse else load_feels()[QUARTERS]
+        if feel.ritard == QUARTERS:
+            attacks = feel.attacks(bar.meter, level_of(bar, fullness))
+            sparse = len(attacks) <= bar.meter.counted_beats and attacks[0].offset == 0
+            return feel if sparse else load_feels()[QUARTERS]
+        return load_feels()[HELD] if feel.ritard == HELD else feel.slowed()
 
     def _cell(self, change: RouteChange, bar: RouteBar, fullness: int) -> list[tuple[int, int, str, int]]:
         """The attacks of a full bar in ticks: offset, value, weight, voice."""
         feel, level = self._feel_in(change, bar, fullness), level_of(bar, fullness)
-        key = (feel.name, bar.meter, level)
+        pace, last = self._paces[bar.index], self._last[bar.index]
+        key = (feel.name, bar.meter, level, feel.ratio(bar.meter, pace), last)
         if key not in self._cells:
             self._cells[key] = [
                 (self.ticks.of(attack.offset), self.ticks.of(attack.value), attack.weight, attack.voice)
-                for attack in feel.attacks(bar.meter, level)
+                for attack in feel.attacks(bar.meter, level, quarter_bpm=pace, last=last)
             ]
         return self._cells[key]
+
+    def _places(self) -> Iterable[Fraction]:
+        """Where swung notes fall, within their pairs."""
+        for feel, bar, pace in zip(self._feels, self.route.bars, self._paces, strict=True):
+            ratio = feel.ratio(bar.meter, pace)
+            yield 2 * feel.step(bar.meter) * ratio / (ratio + 1)
 
 
 def _slowing(route: Route) -> list[bool]:
