@@ -17,6 +17,7 @@ from liveassist.arranging.feels import LIGHT, Feels
 from liveassist.arranging.figure import Attack, Figure, level_of
 from liveassist.arranging.tones import Recipe, recipe, thinned
 from liveassist.arranging.touch import FASTEST, Stroke, gap_seconds, in_quarters, least_spacing, touched
+from liveassist.arranging.variety import Struck, varied
 from liveassist.arranging.voicing import led
 
 CHURCH = 1.8
@@ -59,6 +60,7 @@ def arrange(
         route,
         feel=feel,
         least_spacing=lambda bar: least_spacing(room, action, paces[bar.index], bar.meter.counted_beat),
+        quickest=lambda bar: in_quarters(1 / action, paces[bar.index]),
         paces=paces,
         feels=feels,
     )
@@ -75,6 +77,8 @@ def arrange(
         attacks = figure.attacks(fullness)
         lights = [figure.light(change, fullness) for change in route.changes]
         pitches = [_keys(attack, hands[voices], lights, recipes) for attack in attacks]
+        if variety:
+            attacks, pitches = _varied(figure, attacks, pitches, hands[voices], recipes, seed * 8 + fullness)
         levels[fullness] = _notes(touched(attacks, pitches, gaps), figure.ticks.per_quarter, route.bars, fullness)
     return Arrangement(route=route, lift=lift, levels=MappingProxyType(levels), voicings=MappingProxyType(voicings))
 
@@ -113,6 +117,28 @@ def _keys(attack: Attack, hand: Sequence[Pitches], lights: Sequence[int], recipe
     if attack.weight == LIGHT and made_of is not None:
         return thinned(pitches, made_of, lights[attack.change])
     return pitches
+
+
+def _varied(
+    figure: Figure,
+    attacks: Sequence[Attack],
+    pitches: Sequence[Pitches],
+    hand: Sequence[Pitches],
+    recipes: Sequence[Recipe | None],
+    seed: int,
+) -> tuple[list[Attack], list[Pitches]]:
+    """Attacks and their keys with small variations."""
+    struck = []
+    for attack, keys in zip(attacks, pitches, strict=True):
+        made_of = recipes[attack.change]
+        needed = made_of.essential if made_of is not None else ()
+        # Of a tone that is doubled the lowest is the one that must stay.
+        sounding = {key % 12: key for key in reversed(hand[attack.change])}
+        essential = tuple(sounding[each] for each in needed if each in sounding)
+        struck.append(Struck(attack, keys, hand[attack.change], essential, figure.steady(attack)))
+    bars = [(figure.ticks.of(bar.position), figure.ticks.of(bar.end)) for bar in figure.route.bars]
+    found = varied(struck, bars, seed=seed)
+    return [each.attack for each in found], [each.pitches for each in found]
 
 
 def _notes(strokes: Sequence[Stroke], per_quarter: int, bars: Sequence[RouteBar], fullness: int) -> tuple[Note, ...]:

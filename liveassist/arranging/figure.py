@@ -31,6 +31,7 @@ from charts.chart import A_TEMPO, BREAK, BREATH, HOLD, LATE, PUSH, RIT, TACET
 from charts.meter import Meter
 from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import FULLNESS
+from liveassist.arranging.feel import LEAST_ATTACKS
 from liveassist.arranging.feels import (
     GO_ON,
     HELD,
@@ -73,6 +74,8 @@ class Attack:
     touch: str
     first: bool
     """The first attack of its change."""
+    shorter: bool = False
+    """For variety: a fifth shorter than its touch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +119,7 @@ class Figure:
         *,
         feel: str,
         least_spacing: Callable[[RouteBar], Fraction],
+        quickest: Callable[[RouteBar], Fraction],
         paces: Sequence[float] = (),
         feels: Feels | None = None,
     ) -> None:
@@ -124,6 +128,7 @@ class Figure:
             route: as unfolded from the chart.
             feel: for every bar, instead of what the chart says; empty takes the chart's.
             least_spacing: how near attacks may come in a bar, in quarter notes.
+            quickest: how near at the very least, where a bar would have too few of them.
             paces: for each bar its quarter notes a minute; empty takes what is written.
             feels: those there are; None: those that come with the tool.
         """
@@ -135,6 +140,7 @@ class Figure:
         self._last = [bar.ends_section and not bar.starts_section for bar in route.bars]
         self.ticks = Ticks(route, self._places())
         self._apart = [self.ticks.of(least_spacing(bar)) for bar in route.bars]
+        self._quickest = [self.ticks.of(quickest(bar)) for bar in route.bars]
         self._pieces = self._cut()
         self._starts = [self._start(change) for change in route.changes]
         self._stops = [*self._starts[1:], self.ticks.of(route.length)]
@@ -153,13 +159,18 @@ class Figure:
     def attacks(self, fullness: int) -> list[Attack]:
         """Every attack, in order."""
         found = [attack for change in self.route.changes for attack in self._of_change(change, fullness)]
-        spaced = _spaced(found, self._apart)
+        spaced = self._enough(_spaced(found, self._apart), fullness)
         following = [*(attack.start for attack in spaced), self.ticks.of(self.route.length)][1:]
         return [replace(attack, stop=min(attack.stop, end)) for attack, end in zip(spaced, following, strict=True)]
 
-    def steady(self, bar: RouteBar) -> bool:
-        """Whether a bar keeps its cell whatever comes: where its feel wants no variety, or the music slows down."""
-        return not self._feels[bar.index].variety or bar.rit or any(self._slowing[index] for index in bar.changes)
+    def steady(self, attack: Attack) -> bool:
+        """Whether an attack is always played as it stands: where its feel wants no variety, the music slows down, it is held or
+        broken off by a mark, or the song ends with it."""
+        change, feel = self.route.changes[attack.change], self._feels[attack.bar]
+        slows = self.route.bars[attack.bar].rit or self._slowing[attack.change]
+        by_mark = HOLD in change.marks or BREAK in change.marks
+        ends = attack.first and attack.change == len(self.route.changes) - 1
+        return not feel.variety or slows or by_mark or ends
 
     # -- where changes lie ----------------------------------------------------------------------------------------
 
@@ -204,8 +215,7 @@ class Figure:
         if LATE in change.marks:
             late = start + self.ticks.of(division(bar.meter))
             start = late if late < min(pieces[0].stop, stop) else start
-        if BREATH in change.marks:
-            stop -= min(self.ticks.of(bar.meter.counted_beat * BREATH_SHARE), (stop - start) // 2)
+        stop -= self._breath(change, start, stop)
         if BREAK in change.marks:
             return [
                 self._own(change, start, min(stop, start + self.ticks.of(bar.meter.counted_beat * BREAK_SHARE)), HELD)
@@ -225,6 +235,13 @@ class Figure:
             replace(attack, stop=min(attack.stop, stop), voice=attack.voice if number else 0, first=not number)
             for number, attack in enumerate(found)
         ]
+
+    def _breath(self, change: RouteChange, start: int, stop: int) -> int:
+        """How much of a change a breath takes."""
+        if BREATH not in change.marks:
+            return 0
+        beat = self.route.bars[change.bar].meter.counted_beat
+        return min(self.ticks.of(beat * BREATH_SHARE), (stop - start) // 2)
 
     def _own(self, change: RouteChange, start: int, stop: int, touch: str) -> Attack:
         """An attack that the change has whatever the cell says."""
@@ -294,11 +311,59 @@ class Figure:
             ]
         return self._cells[key]
 
+    # -- enough of them -------------------------------------------------------------------------------------------
+
+    def _enough(self, attacks: list[Attack], fullness: int) -> list[Attack]:
+        """With what is missing where pushes, cuts and the room have left a bar fewer attacks than it needs."""
+        starts = [attack.start for attack in attacks]
+        added: list[Attack] = []
+        for bar in self.route.bars:
+            first, end = self.ticks.of(bar.position), self.ticks.of(bar.end)
+            low, high = bisect_left(starts, first), bisect_left(starts, end)
+            if high - low >= LEAST_ATTACKS or bar.out or not bar.number or level_of(bar, fullness) == FULLNESS[0]:
+                continue
+            near = starts[max(0, low - 1) : high + 1]
+            for _ in range(LEAST_ATTACKS - (high - low)):
+                another = self._another(bar, near, attacks[max(0, low - 1) : high], fullness)
+                if another is not None:
+                    added.append(another)
+                    near = sorted([*near, another.start])
+        return sorted([*attacks, *added], key=lambda attack: attack.start) if added else attacks
+
+    def _another(self, bar: RouteBar, near: Sequence[int], struck: Sequence[Attack], fullness: int) -> Attack | None:
+        """One more attack in a bar, on a free beat or, where none is free, between beats; as far from the others as the
+        room asks, or else as the action does."""
+        for apart in (self._apart[bar.index], self._quickest[bar.index]):
+            for step, weight in ((bar.meter.counted_beat, PLAIN), (division(bar.meter), LIGHT)):
+                for number in range(int(bar.length / step)):
+                    start = self.ticks.of(bar.position + number * step)
+                    change = self._free(start, struck, fullness) if _free_of(start, near, apart) else None
+                    if change is not None:
+                        touch = self._feel_in(change, bar, fullness).touch
+                        stop = start + self.ticks.of(step)
+                        return Attack(start, stop, change.index, bar.index, weight, 0, touch, False)
+        return None
+
+    def _free(self, start: int, struck: Sequence[Attack], fullness: int) -> RouteChange | None:
+        """The change that may be struck once more at a place."""
+        before = [attack for attack in struck if attack.start < start]
+        if not before:
+            return None
+        change = self.route.changes[before[-1].change]
+        begun, stop = self._starts[change.index], self._stops[change.index]
+        once = {HOLD, BREAK} & set(change.marks)
+        held = self._feel_in(change, self.route.bars[change.bar], fullness).held
+        return None if once or held or start >= stop - self._breath(change, begun, stop) else change
+
     def _places(self) -> Iterable[Fraction]:
         """Where swung notes fall, within their pairs."""
         for feel, bar, pace in zip(self._feels, self.route.bars, self._paces, strict=True):
             ratio = feel.ratio(bar.meter, pace)
             yield 2 * feel.step(bar.meter) * ratio / (ratio + 1)
+
+
+def _free_of(start: int, others: Sequence[int], apart: int) -> bool:
+    return all(abs(start - other) >= max(apart, 1) for other in others)
 
 
 def _slowing(route: Route) -> list[bool]:

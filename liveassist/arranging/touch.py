@@ -29,6 +29,8 @@ WIDEST_GAP = 0.400
 FASTEST = 8.0
 """Attacks a second."""
 WHOLE = 1000
+SHORTER = 800
+"""Of an attack's length, in thousandths, where it is shorter for variety."""
 STRONGER = 1100
 """A strong note's length, in thousandths of its touch."""
 BEFORE_STRONG = 850
@@ -77,6 +79,10 @@ def touched(attacks: Sequence[Attack], pitches: Sequence[tuple[int, ...]], gaps:
         end = attack.start + max(1, (attack.stop - attack.start) * share // WHOLE)
         strokes.append(Stroke(attack, pitches[number], [end] * len(pitches[number])))
     _make_room(strokes, gaps)
+    for stroke in strokes:
+        if stroke.attack.shorter:
+            start = stroke.attack.start
+            stroke.ends = [start + max(1, (end - start) * SHORTER // WHOLE) for end in stroke.ends]
     return strokes
 
 
