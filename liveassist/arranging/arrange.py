@@ -1,9 +1,9 @@
 """From a route to an arrangement: the figure's attacks, the voicings led through the whole route, the touch.
 
 Each of the three is made for the whole route: ``figure`` says where the hand attacks, ``voicing`` which keys it has for each
-change, ``touch`` how long they stay down; ``tune`` keeps all of it out of the written tune's way. No dice are thrown: equal
-routes, rooms, feels and tempos give equal arrangements. ``arrange`` makes one at once, ``in_slices`` the same one a little at
-a time.
+change, ``touch`` how long they stay down; ``tune`` keeps all of it out of the written tune's way. Between them ``variety``
+keeps bars that come round again from sounding alike, with dice of its own: equal routes, rooms, feels, tempos and seeds give
+equal arrangements. ``arrange`` makes one at once, ``in_slices`` the same one a little at a time.
 """
 
 from __future__ import annotations
@@ -16,12 +16,13 @@ from types import MappingProxyType
 from charts.melody import MelodyNote
 from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import FIGURE, FULLNESS, Arrangement, Note
-from liveassist.arranging.feels import LIGHT
+from liveassist.arranging.feels import LIGHT, Feels
 from liveassist.arranging.figure import Attack, Figure, level_of
 from liveassist.arranging.slicing import at_once
 from liveassist.arranging.tones import WIDEST, Hand, recipe, thinned
-from liveassist.arranging.touch import Stroke, gap_seconds, in_quarters, least_spacing_seconds, touched
+from liveassist.arranging.touch import FASTEST, Stroke, gap_seconds, in_quarters, least_spacing, touched
 from liveassist.arranging.tune import Tune, tune_of
+from liveassist.arranging.variety import Struck, varied
 from liveassist.arranging.voicing import Pitches, Stop, led_in_slices
 
 CHURCH = 1.8
@@ -38,6 +39,9 @@ def in_slices(
     feel: str = "",
     tempo: float = 0.0,
     seed: int = 1,
+    variety: bool = True,
+    feels: Feels | None = None,
+    action: float = FASTEST,
     span: int = WIDEST,
     coupled: bool = False,
     tune: Sequence[MelodyNote] | None = None,
@@ -51,7 +55,10 @@ def in_slices(
         feel: for every bar, instead of the chart's; empty takes the chart's. Where it does not fit a bar's meter, or no
             feel has that name, the meter's default is played.
         tempo: counted beats a minute at the start; 0 takes the chart's. Tempo changes of the chart keep their proportion.
-        seed: of the performance. This hand throws no dice: any seed gives the same arrangement.
+        seed: of the performance: which small variations are played. The same seed gives the same arrangement.
+        variety: small variations where bars come round again; without them equal bars are played alike.
+        feels: those there are, by name; None: those that come with the tool.
+        action: attacks a second that the organ's action is asked for at most.
         span: semitones from the lowest to the highest voice at most.
         coupled: the manuals are coupled: the hand stays below the tune.
         tune: what the right hand plays, tied notes joined; None takes the chart's melody.
@@ -59,12 +66,14 @@ def in_slices(
     Returns:
         levels: for each fullness asked for, the notes with each bar's own steps added.
     """
-    del seed
     paces = _paces(route, tempo)
     figure = Figure(
         route,
         feel=feel,
-        least_spacing=lambda bar: in_quarters(least_spacing_seconds(room), paces[bar.index]),
+        least_spacing=lambda bar: least_spacing(room, action, paces[bar.index], bar.meter.counted_beat),
+        quickest=lambda bar: in_quarters(1 / action, paces[bar.index]),
+        paces=paces,
+        feels=feels,
     )
     yield
     gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in paces]
@@ -72,6 +81,7 @@ def in_slices(
     taking = Tune(tune_of(route) if tune is None else tune, figure.ticks, lift=lift, coupled=coupled)
     yield
     stops = yield from _stops(route, figure, taking, lift, Hand(span=span))
+    bars = [(figure.ticks.of(bar.position), figure.ticks.of(bar.end)) for bar in route.bars]
     hands: dict[tuple[int, ...], tuple[Pitches, ...]] = {}
     levels: dict[int, tuple[Note, ...]] = {}
     voicings: dict[int, tuple[Pitches, ...]] = {}
@@ -85,12 +95,14 @@ def in_slices(
         attacks = figure.attacks(fullness)
         lights = [figure.light(change, fullness) for change in route.changes]
         yield
-        pitches: list[Pitches] = []
+        struck: list[Struck] = []
         for attack in attacks:
-            pitches.append(_keys(attack, hands[voices], lights, stops, taking))
-            if not len(pitches) % A_FEW:
+            struck.append(_struck(attack, hands[voices], lights, stops, taking, figure))
+            if not len(struck) % A_FEW:
                 yield
-        strokes = touched(attacks, pitches, gaps)
+        if variety:
+            struck = varied(struck, bars, seed=seed * 8 + fullness)
+        strokes = touched([each.attack for each in struck], [each.pitches for each in struck], gaps)
         yield
         taking.let_go(strokes, gaps)
         yield
@@ -145,19 +157,29 @@ def _hand(stops: Sequence[Stop | None], voices: Sequence[int]) -> Generator[None
     return tuple(() if each is None else next(chain) for each in stops)
 
 
-def _keys(
-    attack: Attack, hand: Sequence[Pitches], lights: Sequence[int], stops: Sequence[Stop | None], tune: Tune
-) -> Pitches:
-    """The keys that an attack takes."""
+def _struck(
+    attack: Attack,
+    hand: Sequence[Pitches],
+    lights: Sequence[int],
+    stops: Sequence[Stop | None],
+    tune: Tune,
+    figure: Figure,
+) -> Struck:
+    """An attack with the keys it takes, out of the tune's way."""
     chord, stop = hand[attack.change], stops[attack.change]
     if stop is None:
-        return ()
+        return Struck(attack, (), (), (), True)
     pitches = chord
     if attack.voice:
         pitches = (chord[min(attack.voice, len(chord)) - 1],)
     elif attack.weight == LIGHT:
         pitches = thinned(chord, stop.recipe, lights[attack.change])
-    return tune.cleared(attack, pitches, chord, stop.recipe, stop.hand)
+    pitches = tune.cleared(attack, pitches, chord, stop.recipe, stop.hand)
+    free = tuple(sorted({*pitches, *tune.free(attack, chord)}))
+    # Of a tone that is doubled the lowest is the one that must stay.
+    sounding = {key % 12: key for key in reversed(free)}
+    essential = tuple(sounding[each] for each in stop.recipe.essential if each in sounding)
+    return Struck(attack, pitches, free, essential, figure.steady(attack))
 
 
 def _notes(

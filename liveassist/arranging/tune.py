@@ -87,6 +87,14 @@ class Tune:
             (max(begin, start) for begin, _, tune in self._between(start, stop) if self._takes(tune, key)), None
         )
 
+    def free(self, attack: Attack, keys: Pitches) -> Pitches:
+        """Those of some keys that an attack can strike: the tune neither has them nor is about to."""
+        soon = self._soon(attack)
+        return tuple(key for key in keys if self.taken_from(key, attack.start, soon) is None)
+
+    def _soon(self, attack: Attack) -> int:
+        return min(attack.stop, attack.start + self._shortest)
+
     def cleared(self, attack: Attack, pitches: Pitches, chord: Pitches, recipe: Recipe, hand: Hand) -> Pitches:
         """The keys that an attack takes, without those that the tune has.
 
@@ -96,31 +104,26 @@ class Tune:
             chord: all the keys of its voicing.
             recipe, hand: what they are made of, and where they may lie.
         """
-        soon = min(attack.stop, attack.start + self._shortest)
-        taken = {key for key in {*pitches, *chord} if self.taken_from(key, attack.start, soon) is not None}
-        if not taken.intersection(pitches):
+        kept = self.free(attack, pitches)
+        if kept == pitches:
             return pitches
-        kept = [key for key in pitches if key not in taken]
         if attack.voice:  # a broken chord goes on with the nearest voice
-            free = [key for key in chord if key not in taken]
-            return tuple(sorted(free, key=lambda key: abs(key - pitches[0]))[:1])
+            return tuple(sorted(self.free(attack, chord), key=lambda key: abs(key - pitches[0]))[:1])
         for key in pitches:
-            if key in taken and key % 12 in recipe.essential:
-                kept += self._elsewhere(key, kept, attack.start, soon, recipe, hand)[:1]
+            if key not in kept and key % 12 in recipe.essential:
+                kept += self._elsewhere(key, kept, attack, recipe, hand)[:1]
         return tuple(sorted(kept))
 
-    def _elsewhere(
-        self, key: int, others: Sequence[int], start: int, soon: int, recipe: Recipe, hand: Hand
-    ) -> list[int]:
+    def _elsewhere(self, key: int, others: Pitches, attack: Attack, recipe: Recipe, hand: Hand) -> Pitches:
         """Where a tone can go from a key that the tune has."""
-        found = []
         below = () if recipe.pedal is None else pedal_sound(recipe.pedal)
-        for other in (key - 12, key + 12):
+
+        def fits(other: int) -> bool:
             keys = sorted([*others, other])
-            fits = hand.lowest <= other <= hand.highest and keys[-1] - keys[0] <= hand.span and not too_low(keys, below)
-            if fits and other not in others and self.taken_from(other, start, soon) is None:
-                found.append(other)
-        return found
+            reached = hand.lowest <= other <= hand.highest and keys[-1] - keys[0] <= hand.span
+            return reached and other not in others and not too_low(keys, below)
+
+        return self.free(attack, tuple(filter(fits, (key - 12, key + 12))))
 
     def let_go(self, strokes: Sequence[Stroke], gaps: Sequence[int]) -> None:
         """Release each key before the tune comes to it."""

@@ -63,7 +63,7 @@ def _faults(arrangement: Arrangement, fullness: int, room: float, tempo: float, 
     yield from _blurred(arrangement.route, notes)
     yield from _stuck(arrangement.route, notes, room, tempo)
     yield from _missing(arrangement, fullness)
-    yield from _bare_bars(arrangement, fullness, room, tempo, feel)
+    yield from _bare_bars(arrangement, fullness, feel)
 
 
 def _wrong_keys(arrangement: Arrangement, notes: Sequence[Note]) -> Iterator[str]:
@@ -148,8 +148,8 @@ def _missing(arrangement: Arrangement, fullness: int) -> Iterator[str]:
             yield f"change {change.index} ({change.chord.symbol}) lacks {wanted - sounding[change.index]}"
 
 
-def _bare_bars(arrangement: Arrangement, fullness: int, room: float, tempo: float, feel: str) -> Iterator[str]:
-    """From fullness 2 a bar has two attacks, except in held feels and where a mark or the room asks for less."""
+def _bare_bars(arrangement: Arrangement, fullness: int, feel: str) -> Iterator[str]:
+    """From fullness 2 a bar has two attacks, whatever the room, except in held feels and where a mark asks for less."""
     route = arrangement.route
     for bar in route.bars:
         here = {route.change_at(bar.position).index, *bar.changes}
@@ -158,9 +158,6 @@ def _bare_bars(arrangement: Arrangement, fullness: int, room: float, tempo: floa
         name = feel or bar.feel or route.chart.feel
         if bar.out or marked or fullness + bar.fullness < 2 or feel_for(name, bar.meter).held or bar.number == 0:
             continue
-        faster = tempo * float(route.bars[0].meter.counted_beat) / route.bars[0].quarter_bpm if tempo else 1.0
-        division = float(bar.meter.counted_beat) / (3 if bar.meter.compound else 2) * 60 / bar.quarter_bpm / faster
         attacks = {note.position for note in notes_in(arrangement, bar, fullness)}
-        thinned = division < max(0.125, min(room / 10, 0.4))  # the room does not carry the division of a beat
-        if len(attacks) < 2 and bar.meter.counted_beats > 1 and not thinned:
+        if len(attacks) < 2:
             yield f"bar {bar.index} has {len(attacks)} attacks"

@@ -17,7 +17,8 @@ from tests.arranging.routes import faults, notes_in, onsets, route_of, song
 
 
 def arranged(route: Route, room: float = 1.8) -> Arrangement:
-    arrangement = arrange(route, room=room)
+    """Without variety: what the cell and the marks say."""
+    arrangement = arrange(route, room=room, variety=False)
     assert faults(arrangement, room=room) == []
     return arrangement
 
@@ -175,8 +176,15 @@ def test_fuller_means_more() -> None:
 
 def test_eighths_thin_to_quarters_where_the_room_would_blur_them() -> None:
     """An eighth at 200 is 150 ms; a tenth of 1.8 s is 180 ms."""
-    assert onsets(arrange(song("C", "C", tempo="200", feel="straight eighths"), room=1.8))[:4] == [0, 1, 2, 3]
-    assert onsets(arrange(song("C", "C", tempo="200", feel="straight eighths"), room=1.0))[1] == Fraction(1, 2)
+    assert onsets(arrange(song("C", "C", tempo="200", feel="straight eighths"), room=1.8, variety=False))[:4] == [
+        0,
+        1,
+        2,
+        3,
+    ]
+    assert onsets(arrange(song("C", "C", tempo="200", feel="straight eighths"), room=1.0, variety=False))[
+        1
+    ] == Fraction(1, 2)
 
 
 def test_no_action_is_asked_for_more_than_eight_strokes_a_second() -> None:
@@ -193,7 +201,7 @@ def test_the_tempo_asked_for_counts_and_not_the_chart() -> None:
 
 
 def test_arranging_twice_gives_the_same() -> None:
-    one, other = arrange(route_of(SECTIONS), seed=1), arrange(route_of(SECTIONS), seed=2)
+    one, other = arrange(route_of(SECTIONS), seed=3), arrange(route_of(SECTIONS), seed=3)
     assert one.levels == other.levels
     assert one.voicings == other.voicings
 
