@@ -18,17 +18,15 @@ from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import FIGURE, FULLNESS, Arrangement, Note
 from liveassist.arranging.feels import LIGHT, Feels
 from liveassist.arranging.figure import Attack, Figure, level_of
-from liveassist.arranging.slicing import at_once
+from liveassist.arranging.slicing import A_FEW, at_once
 from liveassist.arranging.tones import WIDEST, Hand, recipe, thinned
-from liveassist.arranging.touch import FASTEST, Stroke, gap_seconds, in_quarters, least_spacing, touched
-from liveassist.arranging.tune import Tune, tune_of
-from liveassist.arranging.variety import Struck, varied
+from liveassist.arranging.touch import FASTEST, Stroke, gap_seconds, in_quarters, least_spacing, touched_in_slices
+from liveassist.arranging.tune import Tune, held_in_slices, tune_of
+from liveassist.arranging.variety import Struck, varied_in_slices
 from liveassist.arranging.voicing import Pitches, Stop, led_in_slices
 
 CHURCH = 1.8
 """Reverberation time of a usual church, in seconds."""
-A_FEW = 32
-"""Changes, attacks or strokes to a slice."""
 
 
 def in_slices(
@@ -61,7 +59,7 @@ def in_slices(
         action: attacks a second that the organ's action is asked for at most.
         span: semitones from the lowest to the highest voice at most.
         coupled: the manuals are coupled: the hand stays below the tune.
-        tune: what the right hand plays, tied notes joined; None takes the chart's melody.
+        tune: what the right hand plays, tied notes joined; None reads the chart's melody, which is a long slice.
 
     Returns:
         levels: for each fullness asked for, the notes with each bar's own steps added.
@@ -78,43 +76,35 @@ def in_slices(
     yield
     gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in paces]
     yield
-    taking = Tune(tune_of(route) if tune is None else tune, figure.ticks, lift=lift, coupled=coupled)
+    held = yield from held_in_slices(tune_of(route) if tune is None else tune, figure.ticks, lift)
+    taking = Tune(held, figure.ticks, coupled=coupled)
     yield
     stops = yield from _stops(route, figure, taking, lift, Hand(span=span))
-    bars = [(figure.ticks.of(bar.position), figure.ticks.of(bar.end)) for bar in route.bars]
     hands: dict[tuple[int, ...], tuple[Pitches, ...]] = {}
     levels: dict[int, tuple[Note, ...]] = {}
     voicings: dict[int, tuple[Pitches, ...]] = {}
-    attacked: dict[int, tuple[Fraction, ...]] = {}
+    attacks: dict[int, tuple[Fraction, ...]] = {}
     for fullness in FULLNESS:
         voices = tuple(figure.voices(change, fullness) for change in route.changes)
         yield
         if voices not in hands:
             hands[voices] = yield from _hand(stops, voices)
+            yield
         voicings[fullness] = hands[voices]
-        attacks = figure.attacks(fullness)
-        lights = [figure.light(change, fullness) for change in route.changes]
-        yield
-        struck: list[Struck] = []
-        for attack in attacks:
-            struck.append(_struck(attack, hands[voices], lights, stops, taking, figure))
-            if not len(struck) % A_FEW:
-                yield
-        if variety:
-            struck = varied(struck, bars, seed=seed * 8 + fullness)
-        strokes = touched([each.attack for each in struck], [each.pitches for each in struck], gaps)
-        yield
-        taking.let_go(strokes, gaps)
-        yield
-        levels[fullness], attacked[fullness] = yield from _notes(
-            strokes, figure.ticks.per_quarter, route.bars, fullness
+        dice = seed * 8 + fullness if variety else None
+        strokes = _strokes(figure, fullness, hands[voices], stops, taking, gaps, dice)
+        levels[fullness], attacks[fullness] = yield from _notes(
+            (yield from strokes), figure.ticks.per_quarter, route.bars, fullness
         )
+        yield
+    stops.clear()  # to forget everything at once would be a long slice
+    yield
     return Arrangement(
         route=route,
         lift=lift,
         levels=MappingProxyType(levels),
         voicings=MappingProxyType(voicings),
-        attacks=MappingProxyType(attacked),
+        attacks=MappingProxyType(attacks),
     )
 
 
@@ -155,6 +145,33 @@ def _hand(stops: Sequence[Stop | None], voices: Sequence[int]) -> Generator[None
     yield
     chain = iter((yield from led_in_slices(way)))
     return tuple(() if each is None else next(chain) for each in stops)
+
+
+def _strokes(
+    figure: Figure,
+    fullness: int,
+    hand: Sequence[Pitches],
+    stops: Sequence[Stop | None],
+    tune: Tune,
+    gaps: Sequence[int],
+    dice: int | None,
+) -> Generator[None, None, list[Stroke]]:
+    """Every attack at one fullness with its keys and their lengths. ``dice``: the seed of the variations, None without."""
+    attacks = yield from figure.attacks_in_slices(fullness)
+    lights = [figure.light(change, fullness) for change in figure.route.changes]
+    yield
+    struck: list[Struck] = []
+    for attack in attacks:
+        struck.append(_struck(attack, hand, lights, stops, tune, figure))
+        if not len(struck) % A_FEW:
+            yield
+    if dice is not None:
+        bars = [(figure.ticks.of(bar.position), figure.ticks.of(bar.end)) for bar in figure.route.bars]
+        yield
+        struck = yield from varied_in_slices(struck, bars, seed=dice)
+    strokes = yield from touched_in_slices([each.attack for each in struck], [each.pitches for each in struck], gaps)
+    yield from tune.let_go(strokes, gaps)
+    return strokes
 
 
 def _struck(

@@ -22,7 +22,7 @@ from __future__ import annotations
 
 import itertools
 from bisect import bisect_left, insort
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Generator, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import lcm
@@ -45,6 +45,7 @@ from liveassist.arranging.feels import (
     feel_for,
     load_feels,
 )
+from liveassist.arranging.slicing import A_FEW, finished
 
 FINEST = 960
 """Ticks to a quarter note: triplets, and the thirty-second notes of every meter, fall on one."""
@@ -139,11 +140,14 @@ class Figure:
         self._slowing = _slowing(route)
         self._last = [bar.ends_section and not bar.starts_section for bar in route.bars]
         self.ticks = Ticks(route, self._places())
-        self._apart = [self.ticks.of(least_spacing(bar)) for bar in route.bars]
-        self._quickest = [self.ticks.of(quickest(bar)) for bar in route.bars]
-        self._pieces = self._cut()
-        self._starts = [self._start(change) for change in route.changes]
-        self._stops = [*self._starts[1:], self.ticks.of(route.length)]
+        self._least_spacing, self._at_least = least_spacing, quickest
+        self._apart: list[int] = []
+        """For each bar how near attacks may come, and how near at the very least."""
+        self._quickest: list[int] = []
+        self._pieces: list[list[Piece]] = []
+        self._starts: list[int] = []
+        """For each change where it takes over, and where the next one does."""
+        self._stops: list[int] = []
         self._cells: dict[tuple[str, Meter, int, Fraction, bool], list[tuple[int, int, str, int]]] = {}
 
     def voices(self, change: RouteChange, fullness: int) -> int:
@@ -158,10 +162,27 @@ class Figure:
 
     def attacks(self, fullness: int) -> list[Attack]:
         """Every attack, in order."""
-        found = [attack for change in self.route.changes for attack in self._of_change(change, fullness)]
-        spaced = self._enough(_spaced(found, self._apart), fullness)
+        return finished(self.attacks_in_slices(fullness))
+
+    def attacks_in_slices(self, fullness: int) -> Generator[None, None, list[Attack]]:
+        """The same, giving way after a few changes."""
+        yield from self._lay_out()
+        found: list[Attack] = []
+        for change in self.route.changes:
+            if not change.index % A_FEW:
+                yield
+            found += self._of_change(change, fullness)
+        yield
+        found = yield from _spaced(found, self._apart)
+        yield
+        spaced = self._enough(found, fullness)
         following = [*(attack.start for attack in spaced), self.ticks.of(self.route.length)][1:]
-        return [replace(attack, stop=min(attack.stop, end)) for attack, end in zip(spaced, following, strict=True)]
+        ending: list[Attack] = []
+        for attack, end in zip(spaced, following, strict=True):
+            if not len(ending) % A_FEW:
+                yield
+            ending.append(replace(attack, stop=min(attack.stop, end)))
+        return ending
 
     def steady(self, attack: Attack) -> bool:
         """Whether an attack is always played as it stands: where its feel wants no variety, the music slows down, it is held or
@@ -173,6 +194,20 @@ class Figure:
         return not feel.variety or slows or by_mark or ends
 
     # -- where changes lie ----------------------------------------------------------------------------------------
+
+    def _lay_out(self) -> Generator[None, None, None]:
+        """Where the changes lie; once, and in slices."""
+        if self._starts:
+            return
+        self._apart = [self.ticks.of(self._least_spacing(bar)) for bar in self.route.bars]
+        yield
+        self._quickest = [self.ticks.of(self._at_least(bar)) for bar in self.route.bars]
+        yield
+        self._pieces = self._cut()
+        yield
+        self._starts = [self._start(change) for change in self.route.changes]
+        self._stops = [*self._starts[1:], self.ticks.of(self.route.length)]
+        yield
 
     def _cut(self) -> list[list[Piece]]:
         """For each change the bars it lies in, without those in which the figure is out."""
@@ -388,7 +423,7 @@ def _end_of_run(pieces: Sequence[Piece]) -> int:
     return pieces[-1].stop
 
 
-def _spaced(attacks: list[Attack], apart: Sequence[int]) -> list[Attack]:
+def _spaced(attacks: list[Attack], apart: Sequence[int]) -> Generator[None, None, list[Attack]]:
     """Without the attacks that come too near to others: the first of each change stays, then strong before plain before light,
     earlier before later."""
     near = any(later.start - sooner.start < apart[later.bar] for sooner, later in itertools.pairwise(attacks))
@@ -396,7 +431,9 @@ def _spaced(attacks: list[Attack], apart: Sequence[int]) -> list[Attack]:
         return attacks
     order = sorted(attacks, key=lambda attack: (0 if attack.first else _RANK[attack.weight], attack.start))
     kept: list[int] = []
-    for attack in order:
+    for number, attack in enumerate(order):
+        if not number % A_FEW:
+            yield
         at = bisect_left(kept, attack.start)
         free = all(abs(attack.start - other) >= apart[attack.bar] for other in kept[max(0, at - 1) : at + 1])
         if free or attack.first:

@@ -10,6 +10,9 @@ from collections.abc import Callable, Generator
 from functools import wraps
 from typing import ParamSpec, TypeVar
 
+A_FEW = 16
+"""Changes, attacks or ways to look at in one slice."""
+
 How = ParamSpec("How")
 Made = TypeVar("Made")
 

@@ -12,13 +12,14 @@ before a strong one a little shorter (shares of our own choice). Lengths here ar
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
 from liveassist.arranging.feels import STRONG, TOUCHES
 from liveassist.arranging.figure import FINEST, Attack
+from liveassist.arranging.slicing import A_FEW, at_once
 
 ROOM_SHARE = 0.1
 """Of the reverberation time: where the level has fallen by 6 dB."""
@@ -67,10 +68,14 @@ class Stroke:
     ends: list[int]
 
 
-def touched(attacks: Sequence[Attack], pitches: Sequence[tuple[int, ...]], gaps: Sequence[int]) -> list[Stroke]:
+def touched_in_slices(
+    attacks: Sequence[Attack], pitches: Sequence[tuple[int, ...]], gaps: Sequence[int]
+) -> Generator[None, None, list[Stroke]]:
     """The attacks with the length of every note. ``gaps``: for each bar of the route, the gap before a repeated key."""
     strokes: list[Stroke] = []
     for number, attack in enumerate(attacks):
+        if not number % A_FEW:
+            yield
         share = TOUCHES[attack.touch]
         if attack.weight == STRONG:
             share = min(share * STRONGER // WHOLE, WHOLE)
@@ -78,18 +83,26 @@ def touched(attacks: Sequence[Attack], pitches: Sequence[tuple[int, ...]], gaps:
             share = share * BEFORE_STRONG // WHOLE
         end = attack.start + max(1, (attack.stop - attack.start) * share // WHOLE)
         strokes.append(Stroke(attack, pitches[number], [end] * len(pitches[number])))
-    _make_room(strokes, gaps)
-    for stroke in strokes:
+    yield from _make_room(strokes, gaps)
+    for number, stroke in enumerate(strokes):
+        if not number % A_FEW:
+            yield
         if stroke.attack.shorter:
             start = stroke.attack.start
             stroke.ends = [start + max(1, (end - start) * SHORTER // WHOLE) for end in stroke.ends]
     return strokes
 
 
-def _make_room(strokes: Sequence[Stroke], gaps: Sequence[int]) -> None:
+touched = at_once(touched_in_slices)
+"""The attacks with the length of every note."""
+
+
+def _make_room(strokes: Sequence[Stroke], gaps: Sequence[int]) -> Generator[None, None, None]:
     """Shorten each note before its key is struck again."""
     down: dict[int, tuple[Stroke, int]] = {}
-    for stroke in strokes:
+    for number, stroke in enumerate(strokes):
+        if not number % A_FEW:
+            yield
         start = stroke.attack.start
         for index, pitch in enumerate(stroke.pitches):
             if pitch in down:

@@ -13,7 +13,7 @@ The costs are our own choice. Places are ticks (see ``figure``).
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 from itertools import accumulate
 from math import ceil
 
@@ -22,6 +22,7 @@ from charts.melody import MelodyNote, joined, melody
 from charts.route import Route
 from liveassist.arranging.figure import Attack, Ticks
 from liveassist.arranging.low_intervals import pedal_sound, too_low
+from liveassist.arranging.slicing import A_FEW
 from liveassist.arranging.tones import OUTER_HIGHEST, OUTER_LOWEST, UNIT, Hand, Recipe
 from liveassist.arranging.touch import Stroke
 from liveassist.arranging.voicing import InTheWay, Pitches
@@ -42,20 +43,32 @@ def tune_of(route: Route) -> tuple[MelodyNote, ...]:
         return ()
 
 
+Held = tuple[int, int, int]
+"""A note of the tune: start and end in ticks, key."""
+
+
+def held_in_slices(notes: Sequence[MelodyNote], ticks: Ticks, lift: int) -> Generator[None, None, list[Held]]:
+    """The notes of a tune in ticks, lifted, in order."""
+    found: list[Held] = []
+    for note in notes:
+        if not len(found) % A_FEW:
+            yield
+        found.append((ticks.of(note.position), ceil(note.end * ticks.per_quarter), note.pitch + lift))
+    return sorted(found)
+
+
 class Tune:
     """Which keys the tune takes, and when."""
 
-    def __init__(self, notes: Sequence[MelodyNote], ticks: Ticks, *, lift: int, coupled: bool) -> None:
-        self._notes = sorted(
-            (ticks.of(note.position), ceil(note.end * ticks.per_quarter), note.pitch + lift) for note in notes
-        )
-        self._starts = [start for start, _, _ in self._notes]
+    def __init__(self, held: Sequence[Held], ticks: Ticks, *, coupled: bool) -> None:
+        """``held``: in order."""
+        self._notes = held
         self._ends = list(accumulate((end for _, end, _ in self._notes), max))
         self._coupled = coupled
         self._shortest = ticks.per_quarter // SHORTEST
 
-    def _between(self, start: int, stop: int) -> Iterator[tuple[int, int, int]]:
-        """The notes that sound between two moments: start, end, key."""
+    def _between(self, start: int, stop: int) -> Iterator[Held]:
+        """The notes that sound between two moments."""
         for index in range(bisect_right(self._ends, start), len(self._notes)):
             note = self._notes[index]
             if note[0] >= stop:
@@ -125,11 +138,11 @@ class Tune:
 
         return self.free(attack, tuple(filter(fits, (key - 12, key + 12))))
 
-    def let_go(self, strokes: Sequence[Stroke], gaps: Sequence[int]) -> None:
-        """Release each key before the tune comes to it."""
-        if not self._notes:
-            return
-        for stroke in strokes:
+    def let_go(self, strokes: Sequence[Stroke], gaps: Sequence[int]) -> Generator[None, None, None]:
+        """Release each key before the tune comes to it; in slices."""
+        for number, stroke in enumerate(strokes if self._notes else ()):
+            if not number % A_FEW:
+                yield
             start = stroke.attack.start
             for index, key in enumerate(stroke.pitches):
                 taken = self.taken_from(key, start, stroke.ends[index])

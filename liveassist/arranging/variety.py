@@ -23,12 +23,13 @@ from __future__ import annotations
 
 import random
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, islice, takewhile
 
 from liveassist.arranging.feel import LEAST_ATTACKS, LIGHT, STRONG
 from liveassist.arranging.figure import Attack
+from liveassist.arranging.slicing import at_once
 
 RUN = 4
 """Bars in a row."""
@@ -36,6 +37,8 @@ OFTEN = 0.25
 """How many bars vary of their own accord."""
 AT_ONCE = 3
 """Most variations in one bar."""
+TRIED_AT_ONCE = 8
+"""Of them, looked at in one slice."""
 TRIED = 400
 """Ways to play a bar that are looked at before one is taken that was heard already."""
 
@@ -74,8 +77,10 @@ class Edit:
 ANOTHER_VOICE, REST, LEFT_OUT, THINNER, SHORTER_NOTE = range(5)
 
 
-def varied(struck: Sequence[Struck], bars: Sequence[tuple[int, int]], *, seed: int) -> list[Struck]:
-    """The attacks of a route with their variations.
+def varied_in_slices(
+    struck: Sequence[Struck], bars: Sequence[tuple[int, int]], *, seed: int
+) -> Generator[None, None, list[Struck]]:
+    """The attacks of a route with their variations, giving way after each bar or sooner.
 
     Args:
         struck: in order of their places.
@@ -85,7 +90,10 @@ def varied(struck: Sequence[Struck], bars: Sequence[tuple[int, int]], *, seed: i
     dice = random.Random(seed)
     starts = [each.attack.start for each in struck]
     plain = [list(struck[bisect_left(starts, start) : bisect_left(starts, end)]) for start, end in bars]
-    edits = [_edits(bar, dice) for bar in plain]
+    edits: list[list[Edit]] = []
+    for bar in plain:
+        yield
+        edits.append(_edits(bar, dice))
     memory = _Memory()
     found: list[Struck] = []
     for number, (bar, (start, _)) in enumerate(zip(plain, bars, strict=True)):
@@ -93,10 +101,21 @@ def varied(struck: Sequence[Struck], bars: Sequence[tuple[int, int]], *, seed: i
         bound = list(takewhile(lambda other: not edits[other], range(number + 1, min(number + RUN, len(bars)))))
         coming = [sound(plain[other], bars[other][0]) for other in bound]
         ways = _ways(bar, edits[number], dice.random() < OFTEN)
-        played = next((way for way in ways if memory.fresh(sound(way, start), coming)), bar) if edits[number] else bar
+        played = bar
+        for tried, way in enumerate(ways if edits[number] else ()):
+            if not tried % TRIED_AT_ONCE:
+                yield
+            if way is not None and memory.fresh(sound(way, start), coming):
+                played = way
+                break
+        edits[number].clear()  # forgotten bar by bar: all of them at once would be a long slice
         memory.hear(sound(played, start))
         found += played
     return found
+
+
+varied = at_once(varied_in_slices)
+"""The attacks of a route with their variations."""
 
 
 def sound(bar: Sequence[Struck], start: int) -> Sound:
@@ -128,9 +147,9 @@ class _Memory:
             self._heard.add(self._latest)
 
 
-def _ways(bar: list[Struck], edits: Sequence[Edit], own_accord: bool) -> Iterator[list[Struck]]:
+def _ways(bar: list[Struck], edits: Sequence[Edit], own_accord: bool) -> Iterator[list[Struck] | None]:
     """Ways to play a bar: as it stands, unless it varies of its own accord, then with more and more variations, and with other
-    lengths where that is not enough."""
+    lengths where that is not enough. None for variations that do not go together."""
     if not own_accord:
         yield bar
     audible = [edit for edit in edits if edit.rank < SHORTER_NOTE]
@@ -140,8 +159,8 @@ def _ways(bar: list[Struck], edits: Sequence[Edit], own_accord: bool) -> Iterato
             instead = {edit.at: edit.struck for edit in chosen}
             way = [instead.get(at, each) for at, each in enumerate(bar)]
             left = [each for each in way if each is not None]
-            if len(instead) == len(chosen) and (len(left) == len(bar) or len(left) >= LEAST_ATTACKS):
-                yield left
+            together = len(instead) == len(chosen) and (len(left) == len(bar) or len(left) >= LEAST_ATTACKS)
+            yield left if together else None
 
 
 # -- what may vary --------------------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ from charts.route import Route
 from liveassist.arranging.arrange import CHURCH, in_slices
 from liveassist.arranging.arrangement import Arrangement
 from liveassist.arranging.slicing import finished
+from liveassist.arranging.tune import tune_of
 from liveassist.band.performance import Performance
 from liveassist.settings import Settings
 
@@ -23,6 +24,7 @@ class Arrangements:
     def __init__(self, route: Route, settings: Settings) -> None:
         self._route, self._settings = route, settings
         self._room = settings.room or route.chart.room or CHURCH
+        self._tune = tune_of(route)
         self._begun: dict[int, Generator[None, None, Arrangement]] = {}
         self._made: dict[int, Arrangement] = {}
 
@@ -60,6 +62,7 @@ class Arrangements:
                 seed=settings.seed,
                 span=settings.span,
                 coupled=settings.coupled,
+                tune=self._tune,
             )
         return self._begun[lift]
 
