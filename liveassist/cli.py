@@ -98,6 +98,7 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
             command.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
             command.add_argument("--room", metavar="SECONDS", help="reverberation time")
             command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+            _variety(command)
 
     replay = commands.add_parser("replay", help="what the band does with a take, or with a MIDI file")
     replay.add_argument("chart")
@@ -122,6 +123,18 @@ def _options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--tempo", metavar="BPM", help="counted beats a minute (default: the chart's)")
     command.add_argument("--fullness", metavar="N", help="1 bare to 4 full")
     command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    command.add_argument("--shoe", metavar="USE", help="what the swell shoe sets: off (default) or fullness")
+    _variety(command)
+
+
+def _variety(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--no-variety",
+        dest="variety",
+        action="store_const",
+        const=False,
+        help="play equal bars alike, without small variations",
+    )
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

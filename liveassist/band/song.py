@@ -9,22 +9,35 @@ from functools import cache
 from charts.route import Route
 from liveassist.arranging.arrange import CHURCH, arrange
 from liveassist.arranging.arrangement import Arrangement
+from liveassist.arranging.feels import Feels
+from liveassist.arranging.touch import FASTEST
 from liveassist.band.performance import Performance
 from liveassist.settings import Settings
 
 
-def arrangements(route: Route, settings: Settings) -> Callable[[int], Arrangement]:
-    """The arrangement for a key lift in semitones, made when first asked for. Made before the song starts for the lifts that
+def arrangements(route: Route, settings: Settings, feels: Feels | None = None) -> Callable[[int], Arrangement]:
+    """The arrangement for a key lift in semitones, made when first asked for; ``feels`` are those there are, None for those
+    that come with the tool. Made before the song starts for the lifts that
     a nod may ask for: one takes longer than the band may spend while playing."""
     room = settings.room or route.chart.room or CHURCH
 
     @cache
     def arrange_at(lift: int) -> Arrangement:
-        return arrange(route, lift=lift, room=room, feel=settings.feel, tempo=settings.tempo, seed=settings.seed)
+        return arrange(
+            route,
+            lift=lift,
+            room=room,
+            feel=settings.feel,
+            tempo=settings.tempo,
+            seed=settings.seed,
+            variety=settings.variety,
+            feels=feels,
+            action=settings.action or FASTEST,
+        )
 
     return arrange_at
 
 
-def performance(route: Route, settings: Settings) -> Performance:
+def performance(route: Route, settings: Settings, feels: Feels | None = None) -> Performance:
     """A performance of a route, at its beginning."""
-    return Performance(route, arrangements(route, settings), settings, random.Random(settings.seed))
+    return Performance(route, arrangements(route, settings, feels), settings, random.Random(settings.seed))
