@@ -106,6 +106,17 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     replay.add_argument("--json", action="store_true", help="for programs, one object a line")
     _options(replay)
 
+    feels = commands.add_parser(
+        "feels", help="the ways of playing the figure: list, explain, hear; proof one of your own"
+    )
+    feels.add_argument("names", nargs="*", metavar="NAME", help="a feel to explain, or a file of your own to proof")
+    feels.add_argument("--hear", action="store_true", help="play it: four bars, with the pedal")
+    feels.add_argument("--sound", metavar="DEVICE", help="sound device to play through, by name")
+    feels.add_argument("--to", metavar="FILE.wav", help="write it to a WAV file instead")
+    feels.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
+    feels.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")
+    feels.add_argument("--room", metavar="SECONDS", help="reverberation time")
+
     commands.add_parser("ports", help="the MIDI ports of this machine")
 
     console = commands.add_parser("console", help="learn your console by pressing, and write its profile")

@@ -187,6 +187,13 @@ def console(options: argparse.Namespace) -> int:
     return learn_console(Path(options.profile or "console.toml"))
 
 
+def feels(options: argparse.Namespace) -> int:
+    """Feels: list, explain, hear, proof."""
+    from liveassist.showing_feels import show
+
+    return show(options)
+
+
 def demo(options: argparse.Namespace) -> int:
     """The imagined organist plays."""
     from liveassist.demo import show
@@ -201,6 +208,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "route": route,
     "arrange": arrange,
     "replay": replay,
+    "feels": feels,
     "ports": ports,
     "console": console,
 }

@@ -23,7 +23,7 @@ from __future__ import annotations
 
 import random
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, islice, takewhile
 
@@ -36,6 +36,8 @@ OFTEN = 0.25
 """How many bars vary of their own accord."""
 AT_ONCE = 3
 """Most variations in one bar."""
+A_FEW = 16
+"""Ways to a slice."""
 TRIED = 400
 """Ways to play a bar that are looked at before one is taken that was heard already."""
 
@@ -74,8 +76,10 @@ class Edit:
 ANOTHER_VOICE, REST, LEFT_OUT, THINNER, SHORTER_NOTE = range(5)
 
 
-def varied(struck: Sequence[Struck], bars: Sequence[tuple[int, int]], *, seed: int) -> list[Struck]:
-    """The attacks of a route with their variations.
+def varied_in_slices(
+    struck: Sequence[Struck], bars: Sequence[tuple[int, int]], *, seed: int
+) -> Generator[None, None, list[Struck]]:
+    """The attacks of a route with their variations, giving way after every bar.
 
     Args:
         struck: in order of their places.
@@ -92,16 +96,33 @@ def varied(struck: Sequence[Struck], bars: Sequence[tuple[int, int]], *, seed: i
         # The bars that follow and cannot be varied: with this one they must not make up a run that was heard.
         bound = list(takewhile(lambda other: not edits[other], range(number + 1, min(number + RUN, len(bars)))))
         coming = [sound(plain[other], bars[other][0]) for other in bound]
-        ways = _ways(bar, edits[number], dice.random() < OFTEN)
-        played = next((way for way in ways if memory.fresh(sound(way, start), coming)), bar) if edits[number] else bar
+        played = bar
+        for tried, way in enumerate(_ways(bar, edits[number], dice.random() < OFTEN) if edits[number] else ()):
+            if memory.fresh(sound(way, start), coming):
+                played = way
+                break
+            if tried % A_FEW == A_FEW - 1:
+                yield
         memory.hear(sound(played, start))
         found += played
+        yield
     return found
+
+
+def varied(struck: Sequence[Struck], bars: Sequence[tuple[int, int]], *, seed: int) -> list[Struck]:
+    """The same at once."""
+    slices = varied_in_slices(struck, bars, seed=seed)
+    while True:
+        try:
+            next(slices)
+        except StopIteration as over:
+            found: list[Struck] = over.value
+            return found
 
 
 def sound(bar: Sequence[Struck], start: int) -> Sound:
     """A bar as it is heard, ``start`` being where it begins."""
-    return tuple((each.attack.start - start, each.pitches, each.attack.shorter) for each in bar)
+    return tuple((each.attack.start - start, each.pitches, each.attack.shorter) for each in bar if each.pitches)
 
 
 class _Memory:
@@ -140,7 +161,8 @@ def _ways(bar: list[Struck], edits: Sequence[Edit], own_accord: bool) -> Iterato
             instead = {edit.at: edit.struck for edit in chosen}
             way = [instead.get(at, each) for at, each in enumerate(bar)]
             left = [each for each in way if each is not None]
-            if len(instead) == len(chosen) and (len(left) == len(bar) or len(left) >= LEAST_ATTACKS):
+            enough = len(left) == len(bar) or sum(bool(each.pitches) for each in left) >= LEAST_ATTACKS
+            if len(instead) == len(chosen) and enough:
                 yield left
 
 
@@ -151,7 +173,7 @@ def _edits(bar: Sequence[Struck], dice: random.Random) -> list[Edit]:
     """Everything that may be played otherwise in a bar, one attack at a time, the least noticed first."""
     found = []
     for at, each in enumerate(bar):
-        if each.fixed:
+        if each.fixed or not each.pitches:
             continue
         around = {other.pitches for other in bar[max(0, at - 1) : at + 2]}
         for rank, pitches in _otherwise(each, around):
