@@ -98,12 +98,24 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
             command.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
             command.add_argument("--room", metavar="SECONDS", help="reverberation time")
             command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+            _variety(command)
 
     replay = commands.add_parser("replay", help="what the band does with a take, or with a MIDI file")
     replay.add_argument("chart")
     replay.add_argument("take", help="a take, or a Standard MIDI File")
     replay.add_argument("--json", action="store_true", help="for programs, one object a line")
     _options(replay)
+
+    feels = commands.add_parser(
+        "feels", help="the ways of playing the figure: list, explain, hear; proof one of your own"
+    )
+    feels.add_argument("names", nargs="*", metavar="NAME", help="a feel to explain, or a file of your own to proof")
+    feels.add_argument("--hear", action="store_true", help="play it: four bars, with the pedal")
+    feels.add_argument("--sound", metavar="DEVICE", help="sound device to play through, by name")
+    feels.add_argument("--to", metavar="FILE.wav", help="write it to a WAV file instead")
+    feels.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
+    feels.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")
+    feels.add_argument("--room", metavar="SECONDS", help="reverberation time")
 
     commands.add_parser("ports", help="the MIDI ports of this machine")
 
@@ -122,6 +134,18 @@ def _options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--tempo", metavar="BPM", help="counted beats a minute (default: the chart's)")
     command.add_argument("--fullness", metavar="N", help="1 bare to 4 full")
     command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    command.add_argument("--shoe", metavar="USE", help="what the swell shoe sets: off (default) or fullness")
+    _variety(command)
+
+
+def _variety(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--no-variety",
+        dest="variety",
+        action="store_const",
+        const=False,
+        help="play equal bars alike, without small variations",
+    )
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

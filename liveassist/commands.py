@@ -7,11 +7,15 @@ import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from charts.errors import ChartError
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
 from liveassist.layering import chart_layer, first_bar, layers, read_profile_file, sound_device, stated, user_layer
+
+if TYPE_CHECKING:
+    from liveassist.own_feels import OwnFeels
 
 # -- page -----------------------------------------------------------------------------------------------------------
 
@@ -20,7 +24,7 @@ def check(options: argparse.Namespace) -> int:
     """Proof charts and tell everything found."""
     from charts.notation import text_of_file
     from charts.proof import proof_text
-    from liveassist.arranging.feels import load_feels
+    from liveassist.own_feels import own_feels
 
     pedals = read_profile_file(options.console).pedal_compass
     worst = 0
@@ -31,7 +35,10 @@ def check(options: argparse.Namespace) -> int:
             print(f"wrong: {error}")
             worst = 1
             continue
-        problems = proof_text(text, Path(path).name, pedals=pedals, feels=tuple(load_feels()))
+        own = own_feels(path)
+        for said in own.problems:
+            print(f"look at: {said}")
+        problems = proof_text(text, Path(path).name, pedals=pedals, feels=tuple(own.feels))
         for problem in problems:
             print(f"{'wrong' if problem.serious else 'look at'}: {problem}")
         serious = sum(problem.serious for problem in problems)
@@ -61,11 +68,14 @@ def arrange(options: argparse.Namespace) -> int:
     from liveassist.arranging.arrange import CHURCH
     from liveassist.arranging.arrange import arrange as arranged
     from liveassist.arranging.telling import note_as_json
+    from liveassist.arranging.touch import FASTEST
 
     chart = read_chart_file(options.chart)
+    feels = _feels(options.chart).feels
     settings = layers(
         (options.chart, chart_layer(chart)),
         ("the command line", stated(options)),
+        feels=feels,
     ).settings
     arrangement = arranged(
         unfold(chart),
@@ -75,6 +85,9 @@ def arrange(options: argparse.Namespace) -> int:
         seed=settings.seed,
         span=settings.span,
         coupled=settings.coupled,
+        variety=settings.variety,
+        feels=feels,
+        action=settings.action or FASTEST,
     )
     for note in arrangement.levels[settings.fullness]:
         row = note_as_json(note)
@@ -91,13 +104,15 @@ def arrange(options: argparse.Namespace) -> int:
 
 def replay(options: argparse.Namespace) -> int:
     """What the band does with a take."""
+    from liveassist.arranging.feels import feels_from
     from liveassist.band.song import performance
     from liveassist.console.replaying import in_words, open_take, replayed, story
 
     profile = read_profile_file(options.console)
     chart = read_chart_file(options.chart)
     wishes = stated(options)
-    take = open_take(options.take, profile)
+    take = open_take(options.take, profile, shoe=wishes.get("shoe", ""))
+    feels = feels_from(take.header.feels) if take.header.program else _feels(options.chart).feels
     for remark in take.remarks:
         print(f"liveassist: {options.take}: {remark}", file=sys.stderr)
     settings = layers(
@@ -105,9 +120,10 @@ def replay(options: argparse.Namespace) -> int:
         (options.chart, chart_layer(chart)),
         (options.take, take.header.settings),
         ("the command line", wishes),
+        feels=feels,
     ).settings
     unfolded = unfold(chart)
-    actions = replayed(performance(unfolded, settings), take.events)
+    actions = replayed(performance(unfolded, settings, feels), take.events)
     if options.json:
         for line in story(actions, unfolded):
             print(json.dumps(line, ensure_ascii=False, separators=(",", ":")))
@@ -125,16 +141,36 @@ def play(options: argparse.Namespace) -> int:
     chart = read_chart_file(options.chart)
     extra = {} if options.from_bar is None else {"from_bar": first_bar(options.from_bar, chart)}
     sound = sound_device(options.sound)
+    own = _feels(options.chart)
     found = layers(
         ("your settings file", user_layer()),
         ("console profile", profile.settings),
         (Path(options.chart).name, chart_layer(chart)),
         ("the command line", {**stated(options), **extra}),
+        feels=own.feels,
     )
     return run(
-        Session(chart=chart, profile=profile, layered=found, take=options.take, sound=sound),
+        Session(
+            chart=chart,
+            profile=profile,
+            layered=found,
+            take=options.take,
+            sound=sound,
+            feels=own.texts,
+            notices=own.problems,
+        ),
         desk=not options.no_desk,
     )
+
+
+def _feels(chart: str | None) -> OwnFeels:
+    """The feels there are for a chart; what is wrong with the player's own is told, and stops nothing."""
+    from liveassist.own_feels import own_feels
+
+    own = own_feels(chart)
+    for problem in own.problems:
+        print(f"liveassist: {problem}", file=sys.stderr)
+    return own
 
 
 def ports(options: argparse.Namespace) -> int:
@@ -153,6 +189,13 @@ def console(options: argparse.Namespace) -> int:
     return learn_console(Path(options.profile or "console.toml"))
 
 
+def feels(options: argparse.Namespace) -> int:
+    """Feels: list, explain, hear, proof."""
+    from liveassist.showing_feels import show
+
+    return show(options)
+
+
 def demo(options: argparse.Namespace) -> int:
     """The imagined organist plays."""
     from liveassist.demo import show
@@ -167,6 +210,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "route": route,
     "arrange": arrange,
     "replay": replay,
+    "feels": feels,
     "ports": ports,
     "console": console,
 }

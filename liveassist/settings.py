@@ -52,6 +52,12 @@ class Settings:
     """Start with the figure silent until the nod ``in``."""
     switch_unit: str = "change"
     """How far one press of the cue switch moves: change, bar or section."""
+    shoe: str = "off"
+    """What the swell shoe does: nothing ("off"), or the fullness ("fullness"), bare when closed."""
+    variety: bool = True
+    """Small variations where bars come round again; else equal bars are played alike."""
+    action: float = 0.0
+    """Attacks a second that the organ's action is asked for at most; 0: eight."""
     click: bool = False
     """Send a click."""
     seed: int = 1
@@ -83,10 +89,11 @@ _CHOICES: dict[str, tuple[Any, ...]] = {
     "span": tuple(range(12, 18)),
     "count_in": (-1, 0, 1, 2),
     "switch_unit": ("change", "bar", "section"),
+    "shoe": ("off", "fullness"),
 }
-_RANGES: dict[str, tuple[float, float]] = {"tempo": (20.0, 400.0), "room": (0.1, 15.0)}
+_RANGES: dict[str, tuple[float, float]] = {"tempo": (20.0, 400.0), "room": (0.1, 15.0), "action": (2.0, 20.0)}
 """Of numbers; in a file 0 is allowed too, and states nothing."""
-_UNITS = {"tempo": "counted beats a minute", "room": "seconds of reverberation"}
+_UNITS = {"tempo": "counted beats a minute", "room": "seconds of reverberation", "action": "attacks a second"}
 
 
 def check(name: str, value: Any, where: str) -> Any:

@@ -48,6 +48,7 @@ __all__ = [
     "Row",
     "default_feel",
     "feel_for",
+    "feels_from",
     "find_feel",
     "load_feels",
     "read_feel",
@@ -79,6 +80,15 @@ def with_own(own: Iterable[Feel]) -> Feels:
     theirs = {feel.name: feel for feel in own}
     rest = {name: feel for name, feel in load_feels().items() if name not in theirs}
     return MappingProxyType({**theirs, **rest})
+
+
+def feels_from(texts: Mapping[str, str]) -> Feels:
+    """The same from the texts of their files, by the files' names, the nearest first. Raises FeelError."""
+    own: dict[str, Feel] = {}
+    for source, text in texts.items():
+        feel = read_feel(text, source)
+        own.setdefault(feel.name, feel)
+    return with_own(own.values())
 
 
 def find_feel(name: str, feels: Feels | None = None) -> Feel | None:

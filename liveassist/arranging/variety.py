@@ -37,10 +37,10 @@ OFTEN = 0.25
 """How many bars vary of their own accord."""
 AT_ONCE = 3
 """Most variations in one bar."""
-TRIED_AT_ONCE = 8
-"""Of them, looked at in one slice."""
 TRIED = 400
 """Ways to play a bar that are looked at before one is taken that was heard already."""
+TRIED_AT_ONCE = 8
+"""Of them, in one slice."""
 
 Pitches = tuple[int, ...]
 Sound = tuple[tuple[int, Pitches, bool], ...]
@@ -100,9 +100,9 @@ def varied_in_slices(
         # The bars that follow and cannot be varied: with this one they must not make up a run that was heard.
         bound = list(takewhile(lambda other: not edits[other], range(number + 1, min(number + RUN, len(bars)))))
         coming = [sound(plain[other], bars[other][0]) for other in bound]
-        ways = _ways(bar, edits[number], dice.random() < OFTEN)
+        ways = _ways(bar, edits[number], dice.random() < OFTEN) if edits[number] else ()
         played = bar
-        for tried, way in enumerate(ways if edits[number] else ()):
+        for tried, way in enumerate(ways):
             if not tried % TRIED_AT_ONCE:
                 yield
             if way is not None and memory.fresh(sound(way, start), coming):
@@ -111,6 +111,7 @@ def varied_in_slices(
         edits[number].clear()  # forgotten bar by bar: all of them at once would be a long slice
         memory.hear(sound(played, start))
         found += played
+        yield
     return found
 
 
@@ -120,7 +121,7 @@ varied = at_once(varied_in_slices)
 
 def sound(bar: Sequence[Struck], start: int) -> Sound:
     """A bar as it is heard, ``start`` being where it begins."""
-    return tuple((each.attack.start - start, each.pitches, each.attack.shorter) for each in bar)
+    return tuple((each.attack.start - start, each.pitches, each.attack.shorter) for each in bar if each.pitches)
 
 
 class _Memory:
@@ -159,8 +160,8 @@ def _ways(bar: list[Struck], edits: Sequence[Edit], own_accord: bool) -> Iterato
             instead = {edit.at: edit.struck for edit in chosen}
             way = [instead.get(at, each) for at, each in enumerate(bar)]
             left = [each for each in way if each is not None]
-            together = len(instead) == len(chosen) and (len(left) == len(bar) or len(left) >= LEAST_ATTACKS)
-            yield left if together else None
+            enough = len(left) == len(bar) or sum(bool(each.pitches) for each in left) >= LEAST_ATTACKS
+            yield left if enough and len(instead) == len(chosen) else None
 
 
 # -- what may vary --------------------------------------------------------------------------------------------------
@@ -170,7 +171,7 @@ def _edits(bar: Sequence[Struck], dice: random.Random) -> list[Edit]:
     """Everything that may be played otherwise in a bar, one attack at a time, the least noticed first."""
     found = []
     for at, each in enumerate(bar):
-        if each.fixed:
+        if each.fixed or not each.pitches:
             continue
         around = {other.pitches for other in bar[max(0, at - 1) : at + 2]}
         for rank, pitches in _otherwise(each, around):

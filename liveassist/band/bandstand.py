@@ -62,6 +62,8 @@ class Bandstand:
         self.state = states.READY if settings.armed else states.TACET
         self.now = 0.0
         self.fullness = settings.fullness
+        self.shoe: int | None = None
+        """The fullness that the swell shoe stands for; None where it was not heard yet, or is not for that."""
         self.out = settings.out
         self.taps: list[float] = []
         self.home = 0.0

@@ -8,7 +8,9 @@ from collections.abc import Callable, Generator, Iterable, Iterator
 from charts.route import Route
 from liveassist.arranging.arrange import CHURCH, in_slices
 from liveassist.arranging.arrangement import Arrangement
+from liveassist.arranging.feels import Feels
 from liveassist.arranging.slicing import finished
+from liveassist.arranging.touch import FASTEST
 from liveassist.arranging.tune import tune_of
 from liveassist.band.performance import Performance
 from liveassist.settings import Settings
@@ -21,8 +23,9 @@ class Arrangements:
     ready, it finishes what is missing: what a performance gets never depends on how far the slices came.
     """
 
-    def __init__(self, route: Route, settings: Settings) -> None:
-        self._route, self._settings = route, settings
+    def __init__(self, route: Route, settings: Settings, feels: Feels | None = None) -> None:
+        """``feels``: those there are, None for those that come with the tool."""
+        self._route, self._settings, self._feels = route, settings, feels
         self._room = settings.room or route.chart.room or CHURCH
         self._tune = tune_of(route)
         self._begun: dict[int, Generator[None, None, Arrangement]] = {}
@@ -60,6 +63,9 @@ class Arrangements:
                 feel=settings.feel,
                 tempo=settings.tempo,
                 seed=settings.seed,
+                variety=settings.variety,
+                feels=self._feels,
+                action=settings.action or FASTEST,
                 span=settings.span,
                 coupled=settings.coupled,
                 tune=self._tune,
@@ -67,11 +73,11 @@ class Arrangements:
         return self._begun[lift]
 
 
-def arrangements(route: Route, settings: Settings) -> Arrangements:
+def arrangements(route: Route, settings: Settings, feels: Feels | None = None) -> Arrangements:
     """The arrangements of a route in every key."""
-    return Arrangements(route, settings)
+    return Arrangements(route, settings, feels)
 
 
-def performance(route: Route, settings: Settings) -> Performance:
+def performance(route: Route, settings: Settings, feels: Feels | None = None) -> Performance:
     """A performance of a route, at its beginning."""
-    return Performance(route, arrangements(route, settings), settings, random.Random(settings.seed))
+    return Performance(route, arrangements(route, settings, feels), settings, random.Random(settings.seed))

@@ -29,6 +29,7 @@ from typing import Any
 from charts.errors import ChartError
 from charts.notation import read_chart
 from charts.roadmap import unfold
+from liveassist.arranging.feels import feels_from
 from liveassist.band.events import Nodded
 from liveassist.band.performance import Performance
 from liveassist.band.song import arrangements
@@ -84,13 +85,13 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     settings = layered.settings
     profile = read_profile(spec.profile, "console profile")
     route = unfold(read_chart(spec.chart, spec.chart_name))
-    arrange_at = arrangements(route, settings)
+    arrange_at = arrangements(route, settings, feels_from(spec.feels))
     performance = Performance(route, arrange_at, settings, random.Random(settings.seed))
 
     played = (Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
     timeline = RealTimeline(played, ends=spec.ends)
     watch = _watch(profile, timeline)
-    interpreter = Interpreter(profile, switch_unit=settings.switch_unit)
+    interpreter = Interpreter(profile, switch_unit=settings.switch_unit, shoe=settings.shoe)
     sound = SoundOutput(spec.sound) if spec.sound else None
     if sound is not None:
         leaving.callback(sound.close)
@@ -131,7 +132,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         write_letter(spec.letter, {"host": host, "port": port})
         timeline.begin()
         first = [Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods]
-        return runner.run(first, notices=(*cautions(profile), *trouble))
+        return runner.run(first, notices=(*cautions(profile), *trouble, *spec.notices))
 
     return play
 
@@ -161,6 +162,7 @@ def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | 
         chart_name=spec.chart_name,
         profile=spec.profile,
         settings=asdict(settings),
+        feels=spec.feels,
         seed=settings.seed,
     )
     try:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from liveassist.arranging.arrange import CHURCH
+from liveassist.arranging.touch import FASTEST
 from liveassist.settings import Settings
 
 AS_WRITTEN = "as the chart says"
@@ -23,6 +24,11 @@ WORDS: dict[tuple[str, object], str] = {
     ("from_bar", 0): "the beginning",
     ("out", True): "figure silent until the nod in",
     ("out", False): "figure plays",
+    ("shoe", "off"): "not the band's",
+    ("shoe", "fullness"): "sets the fullness",
+    ("variety", True): "small variations",
+    ("variety", False): "equal bars alike",
+    ("action", 0.0): f"{FASTEST:g} attacks a second",
     ("click", True): "sent",
     ("click", False): "none",
 }
@@ -31,6 +37,7 @@ FORMS = {
     "tempo": "{:g} beats a minute",
     "fullness": "{} of 4",
     "room": "{:g} seconds",
+    "action": "{:g} attacks a second",
     "switch_unit": "one {} a press",
 }
 
