@@ -38,6 +38,11 @@ class Arrangements:
             del self._begun[lift]
         return self._made[lift]
 
+    @property
+    def made(self) -> tuple[int, ...]:
+        """The lifts that are ready."""
+        return tuple(self._made)
+
     def slices(self, lifts: Iterable[int], wanted: Callable[[], int]) -> Iterator[None]:
         """Makes the arrangements for some lifts, a slice at each step, and whichever is wanted before all others."""
         for lift in lifts:

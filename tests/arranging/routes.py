@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from charts.chart import BREAK, BREATH, HOLD, PUSH, TACET
+from charts.melody import melody
 from charts.notation import read_chart
 from charts.roadmap import unfold
 from charts.route import Route, RouteBar, RouteChange
@@ -15,6 +16,8 @@ from liveassist.arranging.feels import feel_for
 from liveassist.arranging.low_intervals import too_low
 
 LOWEST, HIGHEST, SPAN = 52, 69, 14
+OUTER_LOWEST, OUTER_HIGHEST = 50, 72
+"""Where a tune is in the way."""
 
 
 def route_of(text: str) -> Route:
@@ -67,10 +70,11 @@ def _faults(arrangement: Arrangement, fullness: int, room: float, tempo: float, 
 
 
 def _wrong_keys(arrangement: Arrangement, notes: Sequence[Note]) -> Iterator[str]:
+    lowest, highest = (LOWEST, HIGHEST) if not melody(arrangement.route) else (OUTER_LOWEST, OUTER_HIGHEST)
     for note in notes:
         change = arrangement.route.changes[note.change]
         allowed = {((change.root or 0) + tone.semitones + arrangement.lift) % 12 for tone in change.chord.tones}
-        if not LOWEST <= note.pitch <= HIGHEST:
+        if not lowest <= note.pitch <= highest:
             yield f"key {note.pitch} at {note.position} lies outside the range"
         if note.pitch % 12 not in allowed:
             yield f"key {note.pitch} at {note.position} is no tone of {change.chord.symbol}"
