@@ -13,6 +13,7 @@ from types import MappingProxyType
 
 from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import FIGURE, FULLNESS, Arrangement, Note
+from liveassist.arranging.clock import paces
 from liveassist.arranging.feels import LIGHT, Feels
 from liveassist.arranging.figure import Attack, Figure, level_of
 from liveassist.arranging.tones import Recipe, recipe, thinned
@@ -55,16 +56,16 @@ def arrange(
     Returns:
         levels: for each fullness asked for, the notes with each bar's own steps added.
     """
-    paces = _paces(route, tempo)
+    quarters = paces(route, tempo)
     figure = Figure(
         route,
         feel=feel,
-        least_spacing=lambda bar: least_spacing(room, action, paces[bar.index], bar.meter.counted_beat),
-        quickest=lambda bar: in_quarters(1 / action, paces[bar.index]),
-        paces=paces,
+        least_spacing=lambda bar: least_spacing(room, action, quarters[bar.index], bar.meter.counted_beat),
+        quickest=lambda bar: in_quarters(1 / action, quarters[bar.index]),
+        paces=quarters,
         feels=feels,
     )
-    gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in paces]
+    gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in quarters]
     recipes = _recipes(route, lift)
     hands: dict[tuple[int, ...], tuple[Pitches, ...]] = {}
     levels: dict[int, tuple[Note, ...]] = {}
@@ -81,15 +82,6 @@ def arrange(
             attacks, pitches = _varied(figure, attacks, pitches, hands[voices], recipes, seed * 8 + fullness)
         levels[fullness] = _notes(touched(attacks, pitches, gaps), figure.ticks.per_quarter, route.bars, fullness)
     return Arrangement(route=route, lift=lift, levels=MappingProxyType(levels), voicings=MappingProxyType(voicings))
-
-
-def _paces(route: Route, tempo: float) -> list[float]:
-    """For each bar its tempo in quarter notes a minute."""
-    if not route.bars or not tempo:
-        return [bar.quarter_bpm for bar in route.bars]
-    first = route.bars[0]
-    faster = tempo * float(first.meter.counted_beat) / first.quarter_bpm
-    return [bar.quarter_bpm * faster for bar in route.bars]
 
 
 def _recipes(route: Route, lift: int) -> list[Recipe | None]:
