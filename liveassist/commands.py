@@ -99,6 +99,13 @@ def arrange(options: argparse.Namespace) -> int:
     return 0
 
 
+def hear(options: argparse.Namespace) -> int:
+    """Hear a chart, or write it to a WAV file."""
+    from liveassist import hear
+
+    return hear.hear(options)
+
+
 # -- band -----------------------------------------------------------------------------------------------------------
 
 
@@ -209,6 +216,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "check": check,
     "route": route,
     "arrange": arrange,
+    "hear": hear,
     "replay": replay,
     "feels": feels,
     "ports": ports,

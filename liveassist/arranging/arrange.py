@@ -16,6 +16,7 @@ from types import MappingProxyType
 from charts.melody import MelodyNote
 from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import FIGURE, FULLNESS, Arrangement, Note
+from liveassist.arranging.clock import paces
 from liveassist.arranging.feels import LIGHT, Feels
 from liveassist.arranging.figure import Attack, Figure, level_of
 from liveassist.arranging.slicing import A_FEW, at_once
@@ -64,17 +65,17 @@ def in_slices(
     Returns:
         levels: for each fullness asked for, the notes with each bar's own steps added.
     """
-    paces = _paces(route, tempo)
+    quarters = paces(route, tempo)
     figure = Figure(
         route,
         feel=feel,
-        least_spacing=lambda bar: least_spacing(room, action, paces[bar.index], bar.meter.counted_beat),
-        quickest=lambda bar: in_quarters(1 / action, paces[bar.index]),
-        paces=paces,
+        least_spacing=lambda bar: least_spacing(room, action, quarters[bar.index], bar.meter.counted_beat),
+        quickest=lambda bar: in_quarters(1 / action, quarters[bar.index]),
+        paces=quarters,
         feels=feels,
     )
     yield
-    gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in paces]
+    gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in quarters]
     yield
     held = yield from held_in_slices(tune_of(route) if tune is None else tune, figure.ticks, lift)
     taking = Tune(held, figure.ticks, coupled=coupled)
@@ -110,15 +111,6 @@ def in_slices(
 
 arrange = at_once(in_slices)
 """The left hand for a whole route, made at once."""
-
-
-def _paces(route: Route, tempo: float) -> list[float]:
-    """For each bar its tempo in quarter notes a minute."""
-    if not route.bars or not tempo:
-        return [bar.quarter_bpm for bar in route.bars]
-    first = route.bars[0]
-    faster = tempo * float(first.meter.counted_beat) / first.quarter_bpm
-    return [bar.quarter_bpm * faster for bar in route.bars]
 
 
 def _stops(route: Route, figure: Figure, tune: Tune, lift: int, hand: Hand) -> Generator[None, None, list[Stop | None]]:

@@ -62,6 +62,11 @@ def shown_meter(feel: Feel) -> Meter:
     return read_meter("4/4" if ANY in feel.meters else feel.meters[0])
 
 
+def usual_tempo(meter: Meter) -> float:
+    """A usual tempo in counted beats a minute."""
+    return USUAL.get(meter.counted_beat, USUAL[Fraction(1)])
+
+
 def _fits(feel: Feel) -> str:
     meters = "any meter" if ANY in feel.meters else _listed(feel.meters)
     default = f" Charts in {_listed(feel.default)} that name no feel get it." if feel.default else ""
@@ -202,7 +207,7 @@ def _unheard(feel: Feel) -> Iterator[str]:
 def _crowded(feel: Feel, room: float) -> Iterator[str]:
     """Where a room would leave attacks out at a usual tempo."""
     meter = shown_meter(feel)
-    beats = USUAL.get(meter.counted_beat, 92.0)
+    beats = usual_tempo(meter)
     quarter_bpm = beats * float(meter.counted_beat)
     least, told = least_spacing_seconds(room), 0.0
     for level in FULLNESS:

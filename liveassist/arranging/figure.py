@@ -302,8 +302,15 @@ class Figure:
         """What the cell has between the ends of a piece."""
         bar = piece.bar
         feel = self._feel_in(change, bar, fullness)
-        if feel.held:  # a ritard came over a chord that was there before
-            return [Attack(piece.start, piece.stop, change.index, bar.index, STRONG, 0, HELD, False)]
+        if feel.held:  # a ritard came over a chord that was there before: struck once more, and held
+            pieces = self._pieces[change.index]
+            slow = [each for each in pieces if self._feel_in(change, each.bar, fullness).held]
+            until = _end_of_run(slow)
+            return (
+                [Attack(piece.start, until, change.index, bar.index, STRONG, 0, HELD, False)]
+                if piece == slow[0]
+                else []
+            )
         missing = bar.meter.bar_length - bar.length if bar.number == 0 else Fraction(0)
         origin = self.ticks.of(bar.position - missing)
         found = [
@@ -372,23 +379,27 @@ class Figure:
             for step, weight in ((bar.meter.counted_beat, PLAIN), (division(bar.meter), LIGHT)):
                 for number in range(int(bar.length / step)):
                     start = self.ticks.of(bar.position + number * step)
-                    change = self._free(start, struck, fullness) if _free_of(start, near, apart) else None
-                    if change is not None:
+                    free = self._free(bar, start, struck, fullness) if _free_of(start, near, apart) else None
+                    if free is not None:
+                        change, end = free
                         touch = self._feel_in(change, bar, fullness).touch
-                        stop = start + self.ticks.of(step)
+                        stop = min(start + self.ticks.of(step), end)
                         return Attack(start, stop, change.index, bar.index, weight, 0, touch, False)
         return None
 
-    def _free(self, start: int, struck: Sequence[Attack], fullness: int) -> RouteChange | None:
-        """The change that may be struck once more at a place."""
+    def _free(
+        self, bar: RouteBar, start: int, struck: Sequence[Attack], fullness: int
+    ) -> tuple[RouteChange, int] | None:
+        """The change that may be struck once more at a place in a bar, and where it is over."""
         before = [attack for attack in struck if attack.start < start]
         if not before:
             return None
         change = self.route.changes[before[-1].change]
         begun, stop = self._starts[change.index], self._stops[change.index]
+        end = stop - self._breath(change, begun, stop)
         once = {HOLD, BREAK} & set(change.marks)
-        held = self._feel_in(change, self.route.bars[change.bar], fullness).held
-        return None if once or held or start >= stop - self._breath(change, begun, stop) else change
+        held = self._feel_in(change, bar, fullness).held
+        return None if once or held or start >= end else (change, end)
 
     def _places(self) -> Iterable[Fraction]:
         """Where swung notes fall, within their pairs."""
