@@ -44,7 +44,7 @@ RULES = (
     "one attack",
     LEFT,
 )
-"""The last one is no fault: the tune itself sounds the third or seventh, on the only key that there is for it."""
+"""The last one is no fault: the tune itself sounds the third or seventh, on the key that the hand would have for it."""
 CORE, OUTER, NINTH = (52, 69), (50, 72), 14
 LIMITS = {1: 52, 2: 51, 3: 48, 4: 47, 5: 45, 6: 47, 7: 37, 8: 41, 9: 41, 10: 41, 11: 41}
 """Lowest allowed lower note for each interval in semitones."""
