@@ -123,7 +123,8 @@ class Tune:
         if attack.voice:  # a broken chord goes on with the nearest voice
             return tuple(sorted(self.free(attack, chord), key=lambda key: abs(key - pitches[0]))[:1])
         for key in pitches:
-            if key not in kept and key % 12 in recipe.essential:
+            missing = recipe.essential if key not in kept else ()
+            if key % 12 in missing and all((key - other) % 12 for other in kept):
                 kept += self._elsewhere(key, kept, attack, recipe, hand)[:1]
         return tuple(sorted(kept))
 

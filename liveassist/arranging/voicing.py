@@ -122,12 +122,10 @@ def led_in_slices(stops: Sequence[Stop]) -> Generator[None, None, tuple[Pitches,
     for before, after in itertools.pairwise(stops):
         yield
         rows, resting = _steps(before.choice, after.choice)
+        share = AFRESH if after.afresh else 1
         reached, origins = [], []
         for steps, rests, voicing in zip(rows, resting, voicings(*after.choice), strict=True):
-            if after.afresh:
-                totals = [cost + step // AFRESH for cost, step in zip(costs, steps, strict=True)]
-            else:
-                totals = [cost + step for cost, step in zip(costs, steps, strict=True)]
+            totals = [cost + step // share for cost, step in zip(costs, steps, strict=True)]
             cheapest = min(totals)
             reached.append(cheapest + own_cost(after, voicing.pitches, rests))
             origins.append(totals.index(cheapest))
