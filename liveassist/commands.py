@@ -4,18 +4,13 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from charts.errors import ChartError
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
 from liveassist.layering import chart_layer, first_bar, layers, read_profile_file, sound_device, stated, user_layer
-
-if TYPE_CHECKING:
-    from liveassist.own_feels import OwnFeels
 
 # -- page -----------------------------------------------------------------------------------------------------------
 
@@ -69,9 +64,10 @@ def arrange(options: argparse.Namespace) -> int:
     from liveassist.arranging.arrange import arrange as arranged
     from liveassist.arranging.telling import note_as_json
     from liveassist.arranging.touch import FASTEST
+    from liveassist.own_feels import own_feels_told
 
     chart = read_chart_file(options.chart)
-    feels = _feels(options.chart).feels
+    feels = own_feels_told(options.chart).feels
     settings = layers(
         (options.chart, chart_layer(chart)),
         ("the command line", stated(options)),
@@ -111,44 +107,35 @@ def hear(options: argparse.Namespace) -> int:
 
 def replay(options: argparse.Namespace) -> int:
     """What the band does with a take."""
-    from liveassist.arranging.feels import feels_from
-    from liveassist.band.song import performance
-    from liveassist.console.replaying import in_words, open_take, replayed, story
+    from liveassist import looking_back
 
-    profile = read_profile_file(options.console)
-    chart = read_chart_file(options.chart)
-    wishes = stated(options)
-    take = open_take(options.take, profile, shoe=wishes.get("shoe", ""))
-    feels = feels_from(take.header.feels) if take.header.program else _feels(options.chart).feels
-    for remark in take.remarks:
-        print(f"liveassist: {options.take}: {remark}", file=sys.stderr)
-    settings = layers(
-        ("console profile", profile.settings),
-        (options.chart, chart_layer(chart)),
-        (options.take, take.header.settings),
-        ("the command line", wishes),
-        feels=feels,
-    ).settings
-    unfolded = unfold(chart)
-    actions = replayed(performance(unfolded, settings, feels), take.events)
-    if options.json:
-        for line in story(actions, unfolded):
-            print(json.dumps(line, ensure_ascii=False, separators=(",", ":")))
-    else:
-        for text in in_words(actions, unfolded):
-            print(text)
-    return 0
+    return looking_back.replay(options)
+
+
+def review(options: argparse.Namespace) -> int:
+    """What a take tells about the playing."""
+    from liveassist import looking_back
+
+    return looking_back.review(options)
+
+
+def history(options: argparse.Namespace) -> int:
+    """The takes kept, from week to week."""
+    from liveassist import looking_back
+
+    return looking_back.history(options)
 
 
 def play(options: argparse.Namespace) -> int:
     """Play a chart on the console."""
     from liveassist.console.launcher import Session, run
+    from liveassist.own_feels import own_feels_told
 
     profile = read_profile_file(options.console)
     chart = read_chart_file(options.chart)
     extra = {} if options.from_bar is None else {"from_bar": first_bar(options.from_bar, chart)}
     sound = sound_device(options.sound)
-    own = _feels(options.chart)
+    own = own_feels_told(options.chart)
     found = layers(
         ("your settings file", user_layer()),
         ("console profile", profile.settings),
@@ -168,16 +155,6 @@ def play(options: argparse.Namespace) -> int:
         ),
         desk=not options.no_desk,
     )
-
-
-def _feels(chart: str | None) -> OwnFeels:
-    """The feels there are for a chart; what is wrong with the player's own is told, and stops nothing."""
-    from liveassist.own_feels import own_feels
-
-    own = own_feels(chart)
-    for problem in own.problems:
-        print(f"liveassist: {problem}", file=sys.stderr)
-    return own
 
 
 def ports(options: argparse.Namespace) -> int:
@@ -218,7 +195,8 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "arrange": arrange,
     "hear": hear,
     "replay": replay,
-    "feels": feels,
+    "review": review,
+    "history": history,
     "ports": ports,
     "console": console,
 }

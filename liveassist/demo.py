@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import argparse
 import random
-import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,7 +23,7 @@ from liveassist.band.song import performance
 from liveassist.console.replaying import replayed
 from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, layers, read_profile_file, sound_device, stated
-from liveassist.own_feels import own_feels
+from liveassist.own_feels import own_feels_told
 from liveassist.players.organist import Organist, script
 from liveassist.players.timing import Pace
 from liveassist.players.truth import Moment, Script
@@ -168,9 +167,7 @@ def show(options: argparse.Namespace) -> int:
     chart = read_chart_file(options.chart or CHART)
     profile = read_profile_file(options.console)
     sound = sound_device(options.sound)
-    own = own_feels(options.chart or CHART)
-    for problem in own.problems:
-        print(f"liveassist: {problem}", file=sys.stderr)
+    own = own_feels_told(options.chart or CHART)
     layered = layers(
         ("console profile", profile.settings),
         (chart.source, chart_layer(chart)),

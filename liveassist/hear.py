@@ -26,7 +26,7 @@ from liveassist.ears.rendering import LEVELS, length_of, render, write_wav
 from liveassist.ears.sound import find_device, list_devices
 from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, layers, stated, user_layer
-from liveassist.own_feels import own_feels
+from liveassist.own_feels import own_feels_told
 
 USUAL = (FIGURE, ANSWER, MELODY, BASS)
 """The parts that are heard where none are asked for: those of them that the chart has."""
@@ -46,9 +46,7 @@ def hear(options: argparse.Namespace) -> int:
     if not low <= options.level <= high:
         raise PlayerError(f"the command line: --level takes dBFS from {low:g} to {high:g}, not {options.level:g}")
     chart = read_chart_file(options.chart)
-    own = own_feels(options.chart)
-    for problem in own.problems:
-        print(f"liveassist: {problem}", file=sys.stderr)
+    own = own_feels_told(options.chart)
     settings = layers(
         ("your settings file", user_layer()),
         (options.chart, chart_layer(chart)),

@@ -6,6 +6,7 @@ name the one beside the chart is taken before the one among the settings, and ei
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -60,6 +61,14 @@ def own_feels(chart: str | Path | None = None) -> OwnFeels:
             continue
         found[feel.name], sources[feel.name], texts[str(path)] = feel, path, text
     return OwnFeels(feels=with_own(found.values()), texts=texts, sources=sources, problems=tuple(problems))
+
+
+def own_feels_told(chart: str | Path) -> OwnFeels:
+    """The feels for a chart; what is wrong with some of them is told on the way."""
+    own = own_feels(chart)
+    for problem in own.problems:
+        print(f"liveassist: {problem}", file=sys.stderr)
+    return own
 
 
 def _files(folders: list[Path]) -> Iterator[Path]:

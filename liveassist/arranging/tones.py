@@ -221,7 +221,8 @@ def _resting_cost(pitches: tuple[int, ...]) -> int:
 
 
 def thinned(pitches: tuple[int, ...], recipe: Recipe, voices: int) -> tuple[int, ...]:
-    """A voicing with fewer voices: what no voicing may lack stays, then the highest of the others."""
+    """A voicing with fewer voices, for light attacks: what no voicing may lack stays, then the lowest of the others, so that a
+    full attack also stands out by reaching higher."""
     kept = [next(pitch for pitch in pitches if pitch % 12 == each) for each in recipe.essential]
-    others = [pitch for pitch in reversed(pitches) if pitch not in kept]
+    others = [pitch for pitch in pitches if pitch not in kept]
     return tuple(sorted([*kept, *others[: max(0, voices - len(kept))]]))

@@ -2,7 +2,8 @@
 
 *Alike* means: in two runs of four bars of the route, wherever each begins, every attack falls at the same place of its bar and
 takes the same keys. Two runs may be alike only where nothing in their bars can be varied: bars that are silent or held, that
-slow down, or whose feel asks for no variety.
+slow down, or whose feel asks for no variety; and, at fullness 1, where a bar of one or two attacks in two voices has been
+played in every way there is.
 
 What may vary, the least noticed first:
 

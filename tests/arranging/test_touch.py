@@ -61,6 +61,17 @@ def test_strong_attacks_have_more_voices() -> None:
     assert len(arrangement.notes_at(2, Fraction(1, 2))) == 2
 
 
+def test_strong_attacks_reach_higher() -> None:
+    """Accent by register: in a plain triad the light attack leaves out the top voice, unless that is the third."""
+    arrangement = arrange(song("F", "Bb", feel="straight eighths"), variety=False)
+    for change in arrangement.route.changes:
+        strong = [note.pitch for note in arrangement.notes_at(2, change.position)]
+        light = [note.pitch for note in arrangement.notes_at(2, change.position + Fraction(1, 2))]
+        third = (change.root + 4) % 12
+        assert set(light) < set(strong)
+        assert max(light) < max(strong) or max(strong) % 12 == third
+
+
 def test_lengths_are_simple_fractions_of_a_quarter() -> None:
     for notes in arrange(song("C", "G7 Am", "F", feel="shuffle", tempo="97"), room=2.3).levels.values():
         assert all(960 % note.length.denominator == 0 for note in notes)
