@@ -59,6 +59,7 @@ def _parser() -> argparse.ArgumentParser:
             command.add_argument("--tempo", type=float, metavar="BPM", help="counted beats a minute")
             command.add_argument("--room", type=float, metavar="SECONDS", help="reverberation time")
             command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+            _bass(command)
 
     replay = commands.add_parser("replay", help="what the band does with a take, or with a MIDI file")
     replay.add_argument("chart")
@@ -83,6 +84,11 @@ def _options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--tempo", type=float, metavar="BPM", help="counted beats a minute (default: the chart's)")
     command.add_argument("--fullness", type=int, metavar="N", help="1 bare to 4 full")
     command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    _bass(command)
+
+
+def _bass(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--bass", action=argparse.BooleanOptionalAction, help="play the bass, too (default: no)")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -20,7 +20,7 @@ from liveassist.console.profile import PLAIN, read_profile
 from liveassist.errors import PlayerError
 from liveassist.settings import Layered, check, layered
 
-OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel")
+OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel", "bass")
 """Settings that the command line may state."""
 
 

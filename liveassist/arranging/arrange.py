@@ -11,7 +11,8 @@ from fractions import Fraction
 from types import MappingProxyType
 
 from charts.route import Route, RouteBar
-from liveassist.arranging.arrangement import FIGURE, FULLNESS, Arrangement, Note
+from liveassist.arranging.arrangement import BASS, FIGURE, FULLNESS, Arrangement, Note
+from liveassist.arranging.bass import bass_line
 from liveassist.arranging.feels import LIGHT
 from liveassist.arranging.figure import Attack, Figure, level_of
 from liveassist.arranging.tones import Recipe, recipe, thinned
@@ -39,7 +40,7 @@ def arrange(
         seed: of the performance. This hand throws no dice: any seed gives the same arrangement.
 
     Returns:
-        levels: for each fullness asked for, the notes with each bar's own steps added.
+        levels: for each fullness asked for, the notes with each bar's own steps added; lines: the bass.
     """
     del seed
     paces = _paces(route, tempo)
@@ -62,7 +63,19 @@ def arrange(
         lights = [figure.light(change, fullness) for change in route.changes]
         pitches = [_keys(attack, hands[voices], lights, recipes) for attack in attacks]
         levels[fullness] = _notes(touched(attacks, pitches, gaps), figure.ticks.per_quarter, route.bars, fullness)
-    return Arrangement(route=route, lift=lift, levels=MappingProxyType(levels), voicings=MappingProxyType(voicings))
+    bass = bass_line(
+        route,
+        lift=lift,
+        takes_over=figure.takes_over,
+        gap=lambda bar: Fraction(gaps[bar.index], figure.ticks.per_quarter),
+    )
+    return Arrangement(
+        route=route,
+        lift=lift,
+        levels=MappingProxyType(levels),
+        voicings=MappingProxyType(voicings),
+        lines=MappingProxyType({BASS: bass}),
+    )
 
 
 def _paces(route: Route, tempo: float) -> list[float]:

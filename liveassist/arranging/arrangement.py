@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from charts.route import Route
@@ -50,6 +50,8 @@ class Arrangement:
     """For each fullness and each change the chord as held: ascending key numbers, empty for N.C."""
     lines: Mapping[str, tuple[Note, ...]] = field(default_factory=dict)
     """Parts that do not depend on fullness (``ANSWER``, ``BASS``, ``MELODY``): in order of (position, pitch)."""
+    held_bass: Mapping[int, int] = field(default_factory=dict)
+    """For each change, where a bass is played, its key: what stands under a chord that is held."""
     attacks: Mapping[int, tuple[Fraction, ...]] = field(default_factory=dict, compare=False, repr=False)
     """For each fullness the distinct positions at which a note begins, ascending. Filled in from ``levels``."""
     _floats: Mapping[int, tuple[float, ...]] = field(default_factory=dict, compare=False, repr=False)
@@ -65,9 +67,38 @@ class Arrangement:
         index = bisect_left(self._floats[fullness], float(position))
         return self.attacks[fullness][index] if index < len(self.attacks[fullness]) else None
 
+    def next_of(self, part: str, fullness: int, position: Fraction) -> Fraction | None:
+        """The first position at or after this one at which a note of one part begins, None where none is left."""
+        notes = self.levels[fullness]
+        first = bisect_left(notes, position, key=lambda note: note.position)
+        return next((note.position for note in notes[first:] if note.part == part), None)
+
+    def held(self, fullness: int, change: int) -> tuple[tuple[str, int], ...]:
+        """(part, key) of everything that sounds where a chord stands still."""
+        figure = tuple((FIGURE, pitch) for pitch in self.voicings[fullness][change])
+        return (*figure, (BASS, self.held_bass[change])) if change in self.held_bass else figure
+
     def notes_at(self, fullness: int, position: Fraction) -> tuple[Note, ...]:
         """The notes that begin at a position."""
         notes = self.levels[fullness]
         first = bisect_left(notes, position, key=lambda note: note.position)
         last = bisect_right(notes, position, lo=first, key=lambda note: note.position)
         return notes[first:last]
+
+
+def with_bass(arrangement: Arrangement) -> Arrangement:
+    """The same arrangement with the bass among the notes of every level, for a band that plays it."""
+    bass = arrangement.lines.get(BASS, ())
+    levels = {
+        fullness: tuple(
+            sorted(
+                (*notes, *(replace(note, fullness=fullness) for note in bass)),
+                key=lambda note: (note.position, note.pitch),
+            )
+        )
+        for fullness, notes in arrangement.levels.items()
+    }
+    first: dict[int, int] = {}
+    for note in bass:
+        first.setdefault(note.change, note.pitch)
+    return replace(arrangement, levels=levels, held_bass=first)

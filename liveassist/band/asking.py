@@ -12,7 +12,6 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from charts.chart import TAG, TAG_END, VAMP, VAMP_END
-from liveassist.arranging.arrangement import FIGURE
 from liveassist.band import states
 from liveassist.band.click import ACCENT, BEAT
 from liveassist.band.events import Action, NodTaken, Told
@@ -147,7 +146,7 @@ def _hold(band: Performance, _argument: int | None, _at: float) -> list[Action]:
 
 def _out(band: Performance, _argument: int | None, _at: float) -> list[Action]:
     band.out = True
-    return [*band.sounding.end_all(band.now, part=FIGURE)]
+    return [*band.sounding.end_music(band.now)]
 
 
 def _in(band: Performance, _argument: int | None, _at: float) -> list[Action]:

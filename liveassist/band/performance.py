@@ -11,7 +11,6 @@ from fractions import Fraction
 
 from charts.chart import BREATH, HOLD
 from charts.pitch import simplest
-from liveassist.arranging.arrangement import FIGURE
 from liveassist.band import asking, states
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
@@ -108,7 +107,7 @@ class Performance(Playing):
         if division == FIGURE_MANUAL and not self.out:
             self.out = True
             text = "your hand is on the figure's manual: the figure is silent until 'in'"
-            return [*self.sounding.end_all(self.now, part=FIGURE), Told(at=self.now, text=text, kind="note")]
+            return [*self.sounding.end_music(self.now), Told(at=self.now, text=text, kind="note")]
         if division == PEDAL and not bounced:
             return self._foot(key, at)
         if division in (MELODY_MANUAL, FIGURE_MANUAL):  # there the player's own left hand
@@ -156,9 +155,9 @@ class Performance(Playing):
             return []
         if self.final and self.closing is None:
             self.closing = self.now
-            return [*self.sounding.end_all(self.now, part=FIGURE)]
+            return [*self.sounding.end_music(self.now)]
         if self.state == states.HOLDING and self.sounding.held:
-            return [*self.sounding.end_all(self.now, part=FIGURE)]
+            return [*self.sounding.end_music(self.now)]
         return []
 
     def _foot(self, key: int, at: float) -> list[Action]:

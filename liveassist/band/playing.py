@@ -14,7 +14,6 @@ from functools import partial
 
 from charts.chart import A_TEMPO, HOLD
 from charts.route import RouteBar
-from liveassist.arranging.arrangement import FIGURE
 from liveassist.band import missing, states
 from liveassist.band.bandstand import Waiting
 from liveassist.band.conductor import GRACE, PASS, STOP, grace
@@ -137,7 +136,7 @@ class Playing(Striking):
         beat = bar.meter.counted_beat
         self.beat_next = self.beat_from(here.position)
         pushed = self.pushed == change
-        actions += self.sounding.end_all(at, part=FIGURE, spare=change if pushed else None)
+        actions += self.sounding.end_music(at, spare=change if pushed else None)
         actions += self.flow(at)
         if moved:
             bpm = self.pulse.bpm(float(beat))
@@ -147,8 +146,7 @@ class Playing(Striking):
         self.comes_in = None
         if not attack:
             self.skip_to(at)
-            following = self._next_attack()
-            if following is None or following >= here.end:
+            if self.without_attack(self.cursor):
                 self.comes_in = self.beat_next
         elif not pushed and (cued or first <= here.position):
             actions += self._strike(first, at)

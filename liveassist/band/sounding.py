@@ -124,6 +124,11 @@ class SoundingNotes:
         self._waiting = [item for item in self._waiting if not ends(item[1])]
         return [self._end(key, at) for key in self.keys if ends(self._now[key].start)]
 
+    def end_music(self, at: float, *, spare: int | None = None) -> list[NoteOff]:
+        """End everything but the click, which keeps time for the player; ``spare`` as in ``end_all``."""
+        music = sorted({part for part, _ in self._now} | {note.part for _, note in self._waiting})
+        return [end for part in music if part != CLICK for end in self.end_all(at, part=part, spare=spare)]
+
     def shift(self, counts: float) -> None:
         """Every end stands at so much another count."""
         for sounding in self._now.values():

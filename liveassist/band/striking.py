@@ -18,7 +18,7 @@ from fractions import Fraction
 from functools import partial
 
 from charts.route import RouteBar
-from liveassist.arranging.arrangement import CLICK, FIGURE
+from liveassist.arranging.arrangement import CLICK
 from liveassist.band.bandstand import Bandstand
 from liveassist.band.click import LENGTH, click_pitch
 from liveassist.band.events import Action, BeatIs, NoteOn
@@ -108,7 +108,13 @@ class Striking(Bandstand):
             return []
         ends = float(self.here.end) - self.offset - HELD_GAP
         count = float(position) - self.offset
-        return self._sound([self._held(pitch, position, ends) for pitch in self._voicing()], at, count)
+        return self._sound([self._held(*key, position, ends) for key in self.without_attack(position)], at, count)
+
+    def without_attack(self, position: Fraction) -> list[tuple[str, int]]:
+        """(part, key) of what the chord being played holds and will not be struck any more, from a position on."""
+        level, held = self.level(), self.arrangement.held(self.level(), self.here.index)
+        following = {part: self.arrangement.next_of(part, level, position) for part in dict(held)}
+        return [key for key in held if (at := following[key[0]]) is None or at >= self.here.end]
 
     def _strike(self, position: Fraction, at: float) -> list[Action]:
         """Start the notes written at a position."""
@@ -154,21 +160,21 @@ class Striking(Bandstand):
             return []
         ends = float(self.loop.end) - self.offset - HELD_GAP
         count = float(self.passed) - self.offset
-        return self._sound([self._held(pitch, self.passed, ends) for pitch in self._voicing()], at, count)
+        return self._sound([self._held(*key, self.passed, ends) for key in self._standing_keys()], at, count)
 
-    def _voicing(self) -> tuple[int, ...]:
-        """The chord being played, as held."""
-        return self.arrangement.voicings[self.level()][self.here.index]
+    def _standing_keys(self) -> tuple[tuple[str, int], ...]:
+        """(part, key) of the chord being played, as held."""
+        return self.arrangement.held(self.level(), self.here.index)
 
-    def _held(self, pitch: int, position: Fraction, ends: float | None) -> Start:
-        return Start(part=FIGURE, pitch=pitch, position=position, change=self.here.index, ends=ends)
+    def _held(self, part: str, pitch: int, position: Fraction, ends: float | None) -> Start:
+        return Start(part=part, pitch=pitch, position=position, change=self.here.index, ends=ends)
 
     def hold(self, at: float) -> list[Action]:
         """The chord is held until it is let go; where it is between two attacks, it is struck again."""
         actions: list[Action] = []
-        if self.change is not None and not self.silent_figure() and not self.sounding.busy(FIGURE):
-            starts = [self._held(pitch, self.passed, None) for pitch in self._voicing()]
-            actions += self.sounding.start(starts, at)
+        if self.change is not None and not self.silent_figure():
+            up = [(part, pitch) for part, pitch in self._standing_keys() if not self.sounding.busy(part)]
+            actions += self.sounding.start([self._held(*key, self.passed, None) for key in up], at)
         self.sounding.hold()
         return actions
 

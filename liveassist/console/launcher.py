@@ -85,7 +85,11 @@ def run(session: Session, *, desk: bool = True) -> int:
         PlayerError: when it cannot be played as it stands.
     """
     on_screen = desk and sys.stdin.isatty() and sys.stdout.isatty()
-    profile = scripted(session.profile) if session.script else settled(session.profile, session.layered.settings)
+    settings = session.layered.settings
+    if session.script:
+        profile = scripted(session.profile, bass=settings.bass)
+    else:
+        profile = settled(session.profile, settings)
     session = replace(session, profile=profile)
     take = take_path(session.chart.title) if session.take is None else session.take
     with _term_ends(), Ensemble(profile) as ensemble:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from liveassist.arranging.arrangement import FIGURE
 from liveassist.band.events import PEDAL
-from liveassist.console.instrument import PLAIN, SCRIPT, Profile
+from liveassist.console.instrument import PLAIN, SCRIPT, Profile, with_bass_part
 from liveassist.console.ports import Binding, PortAmbiguous, PortUnknown, find_port, midi_binding
 from liveassist.settings import Settings
 
@@ -22,6 +22,7 @@ def settled(profile: Profile, settings: Settings, binding: Binding | None = None
         PlayerError: where there is no MIDI system, where a port is not named and several could be meant, and where the
             figure's port, or the pedal's when the feet have the place, is not there.
     """
+    profile = with_bass_part(profile) if settings.bass else profile
     binding = binding or midi_binding()
     inputs, outputs = binding.inputs(), binding.outputs()
     if "" in profile.input_ports:
@@ -44,16 +45,17 @@ def settled(profile: Profile, settings: Settings, binding: Binding | None = None
     return profile
 
 
-def scripted(profile: Profile) -> Profile:
+def scripted(profile: Profile, *, bass: bool = False) -> Profile:
     """The console of an imagined player: heard on the plain console's channels, and played to the profile's ports if it has
     any."""
+    plain = with_bass_part(PLAIN) if bass else PLAIN
     named = all(part.port for part in profile.parts.values())
     return replace(
         PLAIN,
         divisions={name: replace(division, port=SCRIPT) for name, division in PLAIN.divisions.items()},
         switches=tuple(replace(switch, port=SCRIPT) for switch in PLAIN.switches),
         shoe=None,
-        parts=profile.parts if named else PLAIN.parts,
+        parts=profile.parts if named else plain.parts,
         velocity=profile.velocity,
     )
 

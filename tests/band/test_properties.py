@@ -24,10 +24,10 @@ from liveassist.settings import Settings
 from tests.band.rehearsing import QUAY, route_of
 
 ROUTE = route_of(QUAY)
-DEFAULT = Settings()
-ARRANGED = arrangements(ROUTE, DEFAULT)
-for _lift in range(-2, 3):
-    ARRANGED(_lift)
+ARRANGED = {bass: arrangements(ROUTE, Settings(bass=bass)) for bass in (False, True)}
+for _arrange_at in ARRANGED.values():
+    for _lift in range(-2, 3):
+        _arrange_at(_lift)
 
 LEADS = st.sampled_from(["feet", "switch", "pulse", "click"])
 
@@ -63,12 +63,12 @@ def events(draw: st.DrawFn) -> list[Event]:
     return made
 
 
-def play(given_events: list[Event], lead: str, *, asks: int = 0) -> list[Action]:
+def play(given_events: list[Event], lead: str, *, asks: int = 0, bass: bool = False) -> list[Action]:
     """Play events; ``asks`` times between any two events ``due`` and ``next_due`` are asked in small steps."""
-    chosen = Settings(lead=lead)
+    chosen = Settings(lead=lead, bass=bass)
     band = performance(ROUTE, chosen)
-    band.arrange_at = ARRANGED
-    band.arrangement = ARRANGED(0)
+    band.arrange_at = ARRANGED[bass]
+    band.arrangement = ARRANGED[bass](0)
     done: list[Action] = []
     before = 0.0
     for event in given_events:
@@ -82,9 +82,9 @@ def play(given_events: list[Event], lead: str, *, asks: int = 0) -> list[Action]
 
 
 @settings(max_examples=120, deadline=None)
-@given(events(), LEADS)
-def test_every_start_has_exactly_one_end_and_time_never_goes_back(given_events, lead):
-    done = play(given_events, lead)
+@given(events(), LEADS, st.booleans())
+def test_every_start_has_exactly_one_end_and_time_never_goes_back(given_events, lead, bass):
+    done = play(given_events, lead, bass=bass)
     on: set[tuple[str, int]] = set()
     latest = 0.0
     for action in done:
