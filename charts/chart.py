@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from charts.answer import Answer
 from charts.chord import Chord
 from charts.key import Key
 from charts.meter import Meter
@@ -122,7 +123,7 @@ class Bar:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Section:
-    """A named stretch of bars, with its own key, meter, tempo and feel where it states them."""
+    """A named stretch of bars, with its own key, meter, tempo, feel and answer where it states them."""
 
     name: str
     bars: tuple[Bar, ...]
@@ -130,6 +131,7 @@ class Section:
     meter: Meter | None = None
     tempo: Tempo | None = None
     feel: str | None = None
+    answer: Answer | None = None
     line: int = 0
 
 
@@ -162,6 +164,8 @@ class Chart:
     meter: Meter
     tempo: Tempo
     feel: str | None = None
+    answer: Answer | None = None
+    """A second voice on the second manual instead of the figure."""
     pickup: Fraction = Fraction(0)
     """Length of the pickup bar in quarter notes, 0 where there is none."""
     lead: str | None = None

@@ -17,6 +17,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TypeVar
 
+from charts.answer import Answer
 from charts.bars import SectionBars
 from charts.chart import Chart, Section, Tempo
 from charts.chord import Chord, read_chord
@@ -31,6 +32,7 @@ from charts.values import (
     PATIENCE,
     RELATIVE_MAJOR,
     one_of,
+    read_answer,
     read_count,
     read_pickup,
     read_room,
@@ -48,6 +50,7 @@ HEADER_NAMES = (
     "meter",
     "tempo",
     "feel",
+    "answer",
     "pickup",
     "count",
     "lead",
@@ -56,7 +59,7 @@ HEADER_NAMES = (
     "degrees",
     "notes",
 )
-SECTION_NAMES = ("key", "meter", "tempo", "feel")
+SECTION_NAMES = ("key", "meter", "tempo", "feel", "answer")
 
 _ENTRY = re.compile(r"\s*(?P<name>[^=|]*?)\s*=(?!=)\s*(?P<value>.*)")
 _LOST_BAR_LINE = re.compile(r"(?P<cell>[^|]*)\|")
@@ -116,6 +119,7 @@ def read_chart(text: str, source: str = "") -> Chart:
         meter=meter,
         tempo=tempo,
         feel=_read(header, "feel", read_text, problems),
+        answer=_read(header, "answer", read_answer, problems),
         pickup=pickup,
         lead=_read(header, "lead", one_of("lead", LEADS), problems),
         patience=_read(header, "patience", one_of("patience", PATIENCE), problems),
@@ -237,6 +241,7 @@ class Settings:
     meter: Meter | None
     tempo: Tempo | None
     feel: str | None
+    answer: Answer | None
 
 
 def _own_settings(block: Block, unit: int | None, meter: Meter, problems: Problems) -> Settings:
@@ -254,6 +259,7 @@ def _own_settings(block: Block, unit: int | None, meter: Meter, problems: Proble
         meter=own_meter,
         tempo=_read(entries, "tempo", lambda value: read_tempo(value, own_meter or meter), problems),
         feel=_read(entries, "feel", read_text, problems),
+        answer=_read(entries, "answer", read_answer, problems),
     )
 
 
@@ -292,6 +298,7 @@ def _section(block: Block, settings: Settings, bars: SectionBars, problems: Prob
         meter=settings.meter,
         tempo=settings.tempo,
         feel=settings.feel,
+        answer=settings.answer,
         line=block.line,
     )
 

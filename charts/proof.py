@@ -13,6 +13,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
+from charts.answer import NONE
 from charts.chart import (
     CODA,
     DC_AL_CODA,
@@ -348,6 +349,21 @@ def odd_tempos(reading: Reading) -> Findings:
             yield _at(reading, line, 0, message, serious=False)
 
 
+def answers_that_never_come(reading: Reading) -> Findings:
+    for section in reading.chart.sections:
+        answer = section.answer or reading.chart.answer
+        if answer is None or answer.kind == NONE or not section.bars:
+            continue
+        distance = answer.distance(section.bars[-1].meter)
+        length = sum(bar.length for bar in section.bars)
+        if distance >= length:
+            message = (
+                f"{section.name} is {length} quarter notes long, and its answer comes {distance} behind the tune: it is over "
+                "before its first note is answered"
+            )
+            yield _at(reading, section.line, 0, message, serious=False)
+
+
 def unknown_feels(reading: Reading) -> Findings:
     if not reading.feels:
         return
@@ -379,4 +395,5 @@ CHECKS: tuple[Check, ...] = (
     odd_keys,
     odd_tempos,
     unknown_feels,
+    answers_that_never_come,
 )

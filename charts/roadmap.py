@@ -272,6 +272,7 @@ def _step_bar(chart: Chart, step: Step, section: Section, number: int, pass_: in
         key=(section.key or chart.key).lifted(step.up),
         quarter_bpm=tempo.quarter_bpm,
         feel=step.feel or section.feel or chart.feel,
+        answer=section.answer or chart.answer,
         fullness=step.fullness,
         manuals_only=step.manuals_only,
         out=step.out,

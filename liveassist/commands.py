@@ -64,7 +64,7 @@ def arrange(options: argparse.Namespace) -> int:
     """The left hand as data or as a list."""
     from liveassist.arranging.arrange import CHURCH
     from liveassist.arranging.arrange import arrange as arranged
-    from liveassist.arranging.arrangement import with_bass
+    from liveassist.arranging.arrangement import played
     from liveassist.arranging.telling import note_as_json
 
     chart = read_chart_file(options.chart)
@@ -79,7 +79,7 @@ def arrange(options: argparse.Namespace) -> int:
         tempo=settings.tempo,
         seed=settings.seed,
     )
-    arrangement = with_bass(arrangement) if settings.bass else arrangement
+    arrangement = played(arrangement, bass=settings.bass)
     for note in arrangement.levels[settings.fullness]:
         row = note_as_json(note)
         if options.json:

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
+from charts.answer import NONE
 from charts.route import Route
 
 FIGURE, ANSWER, BASS, MELODY, CLICK = "figure", "answer", "bass", "melody", "click"
@@ -86,19 +87,34 @@ class Arrangement:
         return notes[first:last]
 
 
-def with_bass(arrangement: Arrangement) -> Arrangement:
-    """The same arrangement with the bass among the notes of every level, for a band that plays it."""
-    bass = arrangement.lines.get(BASS, ())
+def played(arrangement: Arrangement, *, bass: bool) -> Arrangement:
+    """What a band plays of an arrangement: in the levels the answer stands in the figure's place where the route has one (but
+    for the last chord of all, which is the figure's), and the bass beside it where it is asked for. There a voicing held is
+    the figure's only where the figure plays."""
+    answered = [bar.answer is not None and bar.answer.kind != NONE for bar in arrangement.route.bars]
+    bass_notes = arrangement.lines.get(BASS, ()) if bass else ()
+    if not (any(answered) or bass_notes):
+        return arrangement
+    last = len(arrangement.route.changes) - 1
+    resting = {change.index for change in arrangement.route.changes[:last] if answered[change.bar]}
+    lines = (*arrangement.lines.get(ANSWER, ()), *bass_notes)
     levels = {
         fullness: tuple(
             sorted(
-                (*notes, *(replace(note, fullness=fullness) for note in bass)),
+                (
+                    *(note for note in notes if note.change not in resting),
+                    *(replace(note, fullness=fullness) for note in lines),
+                ),
                 key=lambda note: (note.position, note.pitch),
             )
         )
         for fullness, notes in arrangement.levels.items()
     }
+    voicings = {
+        fullness: tuple(() if change in resting else pitches for change, pitches in enumerate(each))
+        for fullness, each in arrangement.voicings.items()
+    }
     first: dict[int, int] = {}
-    for note in bass:
+    for note in bass_notes:
         first.setdefault(note.change, note.pitch)
-    return replace(arrangement, levels=levels, held_bass=first)
+    return replace(arrangement, levels=levels, voicings=voicings, held_bass=first)

@@ -15,6 +15,7 @@ from math import inf
 from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import Arrangement
 from liveassist.band import states
+from liveassist.band.answering import Answering
 from liveassist.band.conductor import Reading
 from liveassist.band.events import Action, StateIs
 from liveassist.band.listening import Listening
@@ -58,6 +59,7 @@ class Bandstand:
         self.listening = Listening(route, self.plan, self.reading.shifts)
         self.sounding = SoundingNotes()
         self.keys = PlayerKeys()
+        self.answering = Answering()
         self.arrangement = arrange_at(0)
         self.state = states.READY if settings.armed else states.TACET
         self.now = 0.0
@@ -75,6 +77,7 @@ class Bandstand:
     def to_the_start(self) -> None:
         """Back to the first bar, with nothing moving, nothing asked and nothing believed."""
         self.plan.lift()
+        self.answering.forget()
         self.listening.hypotheses = ()
         # the place
         self.change: int | None = None

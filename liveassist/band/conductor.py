@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from charts.chart import A_TEMPO, BREATH, HOLD, LATE, PEDAL_POINT, PUSH, RIT
 from charts.route import Route, RouteBar, RouteChange
+from liveassist.arranging.answer import answered
 
 PASS, GRACE, STOP = "pass", "grace", "stop"
 """How the band meets a change: by the clock; waiting for the cue a moment; waiting until it comes."""
@@ -84,6 +85,8 @@ class Reading:
         self.place, self.switch_unit = place, switch_unit
         self.ending_bar = self._find_ending()
         self.ritard = self._find_ritards()
+        self.answers_live = self._find_live_answers()
+        """For each bar whether the second manual answers what the right hand plays: an answer, and no tune written."""
         self.shifts = tuple(self._shift(change) for change in route.changes)
         """For each change how much earlier (negative) or later than written it is played, in quarter notes."""
 
@@ -106,6 +109,10 @@ class Reading:
             slowing = slowing or RIT in change.marks
             found.append(slowing or bar.rit)
         return tuple(found)
+
+    def _find_live_answers(self) -> tuple[bool, ...]:
+        sung = {section.name for section in self.route.chart.sections if any(bar.melody for bar in section.bars)}
+        return tuple(answered(bar) and bar.section not in sung for bar in self.route.bars)
 
     def _shift(self, change: RouteChange) -> Fraction:
         """A push comes one division of the counted beat before its place, a late chord one after."""

@@ -82,6 +82,8 @@ class Performance(Playing):
                 actions += self._key_down(division, key, at)
             case KeyUp(division=division, key=key):
                 self.keys.let_go(division, key, at)
+                if division == MELODY_MANUAL:
+                    self.answering.release(key, self.pulse.count_at(at))
                 actions += self._released()
             case SwitchPressed(unit=unit):
                 actions += self._switch(unit, at)
@@ -110,7 +112,9 @@ class Performance(Playing):
             return [*self.sounding.end_music(self.now), Told(at=self.now, text=text, kind="note")]
         if division == PEDAL and not bounced:
             return self._foot(key, at)
-        if division in (MELODY_MANUAL, FIGURE_MANUAL):  # there the player's own left hand
+        if division == MELODY_MANUAL:
+            return [*self.answer_struck(key, at), *self._tune(key % 12, at)]
+        if division == FIGURE_MANUAL:  # the player's own left hand
             return self._tune(key % 12, at)
         return []
 

@@ -14,6 +14,7 @@ from functools import partial
 
 from charts.chart import A_TEMPO, HOLD
 from charts.route import RouteBar
+from liveassist.arranging.arrangement import ANSWER
 from liveassist.band import missing, states
 from liveassist.band.bandstand import Waiting
 from liveassist.band.conductor import GRACE, PASS, STOP, grace
@@ -69,6 +70,9 @@ class Playing(Striking):
                 yield self.waiting.expires, CHANGE, partial(missing.grace_over, self)
             return
         boundary = self.boundary()
+        answer = self.answering.next_due()
+        if answer is not None:
+            yield self.pulse.time_of(answer), START, self._answer
         yield self._arrival(boundary), CHANGE, self.arrive
         if self.beat_next is not None and self.passed < self.beat_next < boundary:
             yield self.time_of(self.beat_next), BEAT, self._beat
@@ -116,6 +120,9 @@ class Playing(Striking):
         here = self.route.changes[change]
         before = self.route.bars[self.bar]
         actions = self._overtaken(change, at)
+        straight_on = self.change is not None and change == self.change + 1 and self.plan.detour(self.bar) is None
+        if not straight_on and self.change is not None:
+            self.answering.forget()
         if here.bar != self.bar or (self.plan.detour(self.bar) is not None and here.position <= self.passed):
             self.plan.taken(self.bar)
             self.lift_key()
@@ -136,7 +143,7 @@ class Playing(Striking):
         beat = bar.meter.counted_beat
         self.beat_next = self.beat_from(here.position)
         pushed = self.pushed == change
-        actions += self.sounding.end_music(at, spare=change if pushed else None)
+        actions += self.sounding.end_music(at, spare=change if pushed else None, sings_on=ANSWER if straight_on else "")
         actions += self.flow(at)
         if moved:
             bpm = self.pulse.bpm(float(beat))
@@ -297,10 +304,13 @@ class Playing(Striking):
         self.beat_next = self.beat_from(landing.position)
         if detour is None:
             return self.flow(at)
+        self.answering.forget()
+        silenced = self.sounding.end_all(at, part=ANSWER)
         self.change = self.route.change_at(landing.position).index
         self.place_known(self.change)
         bpm = self.pulse.bpm(float(landing.meter.counted_beat))
         return [
+            *silenced,
             *self.flow(at),
             PlaceIs(at=at, change=self.change, position=landing.position, bpm=bpm, sure=self.sure),
         ]
@@ -318,6 +328,7 @@ class Playing(Striking):
         self.waiting, self.loop, self.final, self.closing = None, None, False, None
         self.fine_at = at
         self.plan.lift()
+        self.answering.forget()
         self.home_key()
         return [*self.sounding.end_all(at), *self.become(states.FINE, at)]
 

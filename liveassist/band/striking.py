@@ -17,11 +17,14 @@ from collections.abc import Callable, Iterator
 from fractions import Fraction
 from functools import partial
 
+from charts.answer import ECHO, Answer
 from charts.route import RouteBar
-from liveassist.arranging.arrangement import CLICK
+from liveassist.arranging.answer import given_way, heavy, on_the_manual
+from liveassist.arranging.arrangement import ANSWER, CLICK
+from liveassist.band.answering import Heard
 from liveassist.band.bandstand import Bandstand
 from liveassist.band.click import LENGTH, click_pitch
-from liveassist.band.events import Action, BeatIs, NoteOn
+from liveassist.band.events import FIGURE_MANUAL, Action, BeatIs, NoteOn
 from liveassist.band.pulse import Pulse
 from liveassist.band.sounding import GAP, Start
 
@@ -38,6 +41,10 @@ REST = 4
 """Nor does an attack after a silence of more counted beats than this."""
 HELD_GAP = 0.25
 """A chord held by a rule and not by the arrangement ends so many quarter notes before the next."""
+ON_THE_BEAT = Fraction(1, 8)
+"""What the right hand plays within this share of a counted beat is meant for the beat."""
+STOOD_STILL = 1.5
+"""An echo of the right hand waits until it has been still for so many counted beats: a tune in quarters is moving."""
 GRID = 960
 """Positions worked out from time are rounded to this share of a quarter note."""
 
@@ -75,6 +82,7 @@ class Striking(Bandstand):
         if self.struck is not None:
             self.struck = self.struck[0], self.struck[1] + shift
         self.sounding.shift(shift)
+        self.answering.shift(shift)
 
     def _sound(self, starts: list[Start], at: float, count: float) -> list[Action]:
         """The figure strikes what stands at a count; where every key is still down, it is heard when the first has come up."""
@@ -176,7 +184,50 @@ class Striking(Bandstand):
             up = [(part, pitch) for part, pitch in self._standing_keys() if not self.sounding.busy(part)]
             actions += self.sounding.start([self._held(*key, self.passed, None) for key in up], at)
         self.sounding.hold()
+        self.answering.forget()
         return actions
+
+    # -- answering the right hand -------------------------------------------------------------------------------------
+
+    def answered_bar(self) -> Answer | None:
+        """How the bar being played answers what the right hand plays; None where it does not, or a tune is written."""
+        bar = self.route.bars[self.bar]
+        return bar.answer if self.moving and self.reading.answers_live[bar.index] else None
+
+    def answer_struck(self, key: int, at: float) -> list[Action]:
+        """The right hand strikes a key: it will be answered, and an echo of what came before gives way."""
+        answer, count = self.answered_bar(), self.pulse.count_at(at)
+        if answer is None:
+            self.answering.press(key, count, distance=None, key=key)
+            return []
+        distance = float(answer.distance(self.route.bars[self.bar].meter))
+        self.answering.press(key, count, distance=distance, key=on_the_manual(key + 12 * answer.octaves))
+        return [*self.sounding.end_all(self.now, part=ANSWER)] if answer.kind == ECHO else []
+
+    def _answer(self, at: float) -> list[Action]:
+        """What was played a distance ago comes back."""
+        count = self.pulse.count_at(at)
+        starts = [start for heard in self.answering.take(count) if (start := self._answer_to(heard, at)) is not None]
+        return [*self.sounding.start(starts, at)]
+
+    def _answer_to(self, heard: Heard, at: float) -> Start | None:
+        answer, bar = self.answered_bar(), self.route.bars[self.bar]
+        last = self.change == len(self.route.changes) - 1
+        if answer is None or last or self.silent_figure() or at - self.pulse.time_of(heard.due) > TOO_LATE:
+            return None
+        struck = self.answering.struck
+        moving = struck is not None and heard.due - struck < STOOD_STILL * float(bar.meter.counted_beat)
+        if answer.kind == ECHO and moving:
+            return None
+        position = Fraction(round((heard.due + self.offset) * GRID), GRID)
+        sounding = frozenset((each + self.listening.lift) % 12 for each in self.here.chord.pitch_classes)
+        shared, key = self._shared(at), heard.key
+        if heavy(bar, _on_the_beat(bar, position), Fraction(heard.length)):
+            key = given_way(key, sounding)
+        doubtful = shared is not None and (key - self.listening.lift) % 12 not in shared
+        if doubtful or key in self.keys.down[FIGURE_MANUAL]:
+            return None
+        return Start(part=ANSWER, pitch=key, position=position, change=self.here.index, ends=heard.due + heard.length)
 
     # -- beats and ends ---------------------------------------------------------------------------------------------
 
@@ -231,3 +282,9 @@ class Striking(Bandstand):
 
     def _start_waiting(self, at: float) -> list[Action]:
         return [*self.sounding.start_waiting(at)]
+
+
+def _on_the_beat(bar: RouteBar, position: Fraction) -> Fraction:
+    """A place that a hand has played, or the counted beat that it is meant for where one is near."""
+    beats = (position - bar.position) / bar.meter.counted_beat
+    return bar.position + round(beats) * bar.meter.counted_beat if abs(beats - round(beats)) < ON_THE_BEAT else position

@@ -115,6 +115,10 @@ class Profile:
         """Lowest and highest pedal."""
         return self.divisions[PEDAL].compass if PEDAL in self.divisions else PEDAL_COMPASS
 
+    def outlet(self, part: str) -> Part | None:
+        """Where a part goes; an answer without a place of its own goes where the figure goes."""
+        return self.parts.get(part) or (self.parts.get(FIGURE) if part == ANSWER else None)
+
     @property
     def input_ports(self) -> tuple[str, ...]:
         """Names of the ports to hear, each once."""

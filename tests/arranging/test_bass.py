@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from charts.route import Route
 from liveassist.arranging.arrange import arrange
-from liveassist.arranging.arrangement import BASS, Note, with_bass
+from liveassist.arranging.arrangement import BASS, Note, played
 from liveassist.arranging.bass import HIGHEST, LOWEST
 from tests.arranging.routes import route_of, song
 
@@ -77,7 +77,7 @@ def test_a_repeated_key_comes_up_for_the_gap_of_the_room() -> None:
 
 def test_with_the_bass_every_fullness_has_the_same_one() -> None:
     plain = arrange(song("C", "F G"))
-    full = with_bass(plain)
+    full = played(plain, bass=True)
     for fullness, notes in full.levels.items():
         mine = [note for note in notes if note.part == BASS]
         assert [(note.position, note.pitch) for note in mine] == [(0, 36), (4, 41), (6, 43)]
