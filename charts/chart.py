@@ -151,6 +151,8 @@ class Step:
     out: bool = False
     """The figure is silent."""
     rit: bool = False
+    underscore: bool = False
+    """It goes round under a prayer or an offertory, softly held, until the nod ``on``."""
     feel: str | None = None
     line: int = 0
 

@@ -291,6 +291,16 @@ def steps_that_name_no_section(reading: Reading) -> Findings:
             yield _at(reading, step.line, 0, unknown_section(reading.chart, step))
 
 
+def underscores_told_how_often(reading: Reading) -> Findings:
+    for step in reading.chart.roadmap:
+        if step.underscore and step.times > 1:
+            message = (
+                f"{step.section} goes round until the nod 'on', and then {step.times - 1} more times until the next 'on': "
+                f"leave out x{step.times}"
+            )
+            yield _at(reading, step.line, 0, message, serious=False)
+
+
 def music_never_played(reading: Reading) -> Findings:
     steps = reading.chart.roadmap
     played = {bar.id for bar in reading.route.bars} if reading.route else set()
@@ -391,6 +401,7 @@ CHECKS: tuple[Check, ...] = (
     signs_without_a_partner,
     tags_and_vamps,
     steps_that_name_no_section,
+    underscores_told_how_often,
     music_never_played,
     odd_keys,
     odd_tempos,

@@ -76,6 +76,8 @@ class RouteBar:
     out: bool = False
     up: int = 0
     """Semitones by which the roadmap lifts this bar (negative: lowers it)."""
+    underscore: bool = False
+    """Its step goes round until the nod ``on``, held and bare; the feet may rest."""
     wait: bool = False
     """True on the last bar of a step marked ``wait``: stop after it until the foot comes."""
     rit: bool = False

@@ -172,7 +172,7 @@ def _approach(before: int, target: int, bar: RouteBar, lift: int) -> int:
     scale = _scale(bar, lift)
     side = -1 if before <= target else 1
     steps = [target + way * size for way in (side, -side) for size in (1, 2) if (target + way * size) % 12 in scale]
-    for key in [*steps, target + side, target - side]:
+    for key in [*steps, *(target + way * size for size in (1, 2) for way in (side, -side))]:
         if LOWEST <= key <= HIGHEST and key != before:
             return key
-    raise AssertionError("a key of the compass has two neighbours there, or one and a scale")
+    raise AssertionError("every key of the compass has two others within two semitones")

@@ -130,15 +130,17 @@ class Reading:
         return bar.index >= self.ending_bar
 
     def without_pedal(self, change: int) -> bool:
-        """Whether no foot can cue a change: it has no bass, or the feet rest."""
+        """Whether no foot need cue a change: it has no bass, or the feet rest."""
         here = self.route.changes[change]
-        return here.bass is None or self.route.bars[here.bar].manuals_only
+        bar = self.route.bars[here.bar]
+        return here.bass is None or bar.manuals_only or bar.underscore
 
     def wants_cue(self, before: int, change: int) -> bool:
         """Whether the player is expected to cue a change, coming from another."""
         here = self.route.changes[change]
         bar = self.route.bars[here.bar]
-        if self.place == "bars":
+        underscored = bar.underscore and bar.step == self.route.bars[self.route.changes[before].bar].step
+        if self.place == "bars" or underscored:
             return False
         if self.place == "switch":
             new_bar = here.bar != self.route.changes[before].bar

@@ -432,5 +432,6 @@ class Performance(Playing):
             fullness=self.fullness,
             out=self.silent_figure(),
             asked=asking.in_words(self),
+            underscore=None if self.underscore is None else at - self.underscore.since,
             sounding=self.sounding.keys,
         )

@@ -31,7 +31,8 @@ from tests.band.rehearsing import QUAY, route_of
 ANSWERED = QUAY.replace(
     "| D | Bm | G A | D |", "answer = canon, two beats\n| D | Bm | G A | D |\nmelody = d2 f2 a2 f2 | d8 | G4 A4 | d4 z4"
 ).replace("| G | A | Em | A |", "answer = echo, one bar, octave below\n| G | A | Em | A |")
-"""The verse has a written answer; the chorus answers what the right hand plays."""
+ANSWERED = ANSWERED.replace("Chorus\nEnding", "Chorus  underscore\nEnding")
+"""The verse has a written answer; the chorus answers what the right hand plays, and goes round the second time."""
 ROUTE = route_of(QUAY)
 
 
