@@ -7,6 +7,7 @@ written, and ``charts.roadmap`` unfolds them into the route.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -55,6 +56,9 @@ BAR_MARKS = (
     DC_AL_FINE,
 )
 """Marks that belong to the bar they stand in: the signs of the roadmap, and where a vamp or a tag begins and ends."""
+
+Places = Mapping[str, tuple[int, int]]
+"""Line and column of the values stated, by name ("key", "feel" ...): for messages."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +137,7 @@ class Section:
     feel: str | None = None
     answer: Answer | None = None
     line: int = 0
+    places: Places = field(default_factory=dict, compare=False, repr=False)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -155,6 +160,7 @@ class Step:
     """It goes round under a prayer or an offertory, softly held, until the nod ``on``."""
     feel: str | None = None
     line: int = 0
+    places: Places = field(default_factory=dict, compare=False, repr=False)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -185,6 +191,7 @@ class Chart:
     """Name of the file it was read from, for messages."""
     text: str = field(default="", compare=False, repr=False)
     """The text as read, byte for byte: a take carries it."""
+    places: Places = field(default_factory=dict, compare=False, repr=False)
 
     def section(self, name: str) -> Section:
         """The section of that name, capitals and spaces aside. Raises KeyError."""

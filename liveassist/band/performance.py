@@ -372,6 +372,8 @@ class Performance(Playing):
             return []
         if self.final:
             return self.finish(self.now)
+        if self._goes_round_for(at):
+            return self._leave_underscore()
         target, distance = self._next_of(unit)
         if target is None:
             return self.finish(self.now)
@@ -384,6 +386,21 @@ class Performance(Playing):
             pulse = pulse.restarted(count, at)
         self.listening.moved(target, count, pulse)
         return self.enter(target, self.now, pulse=pulse, count=count, sure=1.0, cued=True)
+
+    def _goes_round_for(self, at: float) -> bool:
+        """Whether a press finds the band in an underscore, which goes by the clock, and is not for what comes after it."""
+        if not self.route.bars[self.bar].underscore or self.waiting or self.loop or self.state == states.HOLDING:
+            return False
+        following = self.plan.next_change(self.here.index)
+        last = following is not None and self.bar_of(following[0]).step != self.route.bars[self.bar].step
+        return not last or at - self.time_of(self.here.position) < NEAR * self.beat_seconds()
+
+    def _leave_underscore(self) -> list[Action]:
+        """In an underscore the switch asks what the nod ``on`` asks."""
+        if not self.vamping:
+            return []
+        self.plan.lift()
+        return [*self.flow(self.now), Told(at=self.now, text="underscore: on at its end")]
 
     def _next_of(self, unit: str) -> tuple[int | None, float]:
         """The change that a press leads to, and the distance to it in quarter notes."""

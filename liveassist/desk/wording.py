@@ -126,7 +126,8 @@ def words(lines: Sequence[str]) -> str:
 def asked(picture: Picture) -> str:
     """Nods that wait for their bar line, and how long an underscore has gone on."""
     parts = [f"underscore {clock(picture.underscore)}, until 'on'"] if picture.underscore is not None else []
-    parts += [f"at the bar line: {', '.join(picture.asked)}"] if picture.asked else []
+    when = "after the hold, at the bar line" if picture.state == HOLDING else "at the bar line"
+    parts += [f"{when}: {', '.join(picture.asked)}"] if picture.asked else []
     return "  ·  ".join(parts)
 
 

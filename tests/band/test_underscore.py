@@ -130,6 +130,19 @@ def test_other_leads_go_round_too(rehearse, lead: str) -> None:
     assert told(band)[-1][1] == "underscore over, 0:24"
 
 
+def test_with_a_foot_switch_a_press_asks_to_go_on_and_the_next_one_goes(rehearse) -> None:
+    band = rehearse(SONG, lead="switch")
+    band.hear(press(0.0), press(2.0), press(4.0))
+    band.until(7.0)
+    band.hear(press(7.1), press(8.05))  # the second does no more than the first
+    band.until(11.9)
+    assert chords(band, 3.9) == ["G", "Em", "A", "G", "A"]
+    assert band.band.state == "playing"
+    band.hear(press(12.0))
+    assert chords(band, 11.5) == ["D"]
+    assert [text for _, text in told(band)[1:]] == ["underscore: on at its end", "underscore over, 0:08"]
+
+
 def test_the_tune_may_be_silent_or_not(rehearse) -> None:
     band = rehearse(SONG)
     at = into_the_prayer(band)
