@@ -18,6 +18,7 @@ from fractions import Fraction
 from functools import partial
 
 from charts.answer import ECHO, Answer
+from charts.chart import TACET
 from charts.route import RouteBar
 from liveassist.arranging.answer import given_way, heavy, on_the_manual
 from liveassist.arranging.arrangement import ANSWER, CLICK
@@ -212,8 +213,8 @@ class Striking(Bandstand):
 
     def _answer_to(self, heard: Heard, at: float) -> Start | None:
         answer, bar = self.answered_bar(), self.route.bars[self.bar]
-        last = self.change == len(self.route.changes) - 1
-        if answer is None or last or self.silent_figure() or at - self.pulse.time_of(heard.due) > TOO_LATE:
+        silent = self.silent_figure() or TACET in self.here.marks or self.change == len(self.route.changes) - 1
+        if answer is None or silent or at - self.pulse.time_of(heard.due) > TOO_LATE:
             return None
         struck = self.answering.struck
         moving = struck is not None and heard.due - struck < STOOD_STILL * float(bar.meter.counted_beat)

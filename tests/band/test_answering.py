@@ -130,6 +130,14 @@ def test_a_key_that_the_player_holds_there_is_left_alone(rehearse) -> None:
     assert answers(band) == [(1.5, 64)]
 
 
+def test_tacet_silences_what_would_come_back(rehearse) -> None:
+    band = rehearse(LIVE.replace("| C | F | C | F |", "| C | F (tacet) | C | F |"), lead="pulse")
+    band.hear(press(0.0))
+    sung(band, (0.0, 72, 0.4), (1.0, 76, 0.4))
+    band.until(3.9)
+    assert answers(band) == [(1.0, 60)]
+
+
 def test_nothing_is_answered_where_the_chart_asks_for_nothing(rehearse) -> None:
     band = rehearse(HEAD + "== A ==\n| C | F |\n== B ==\n| C | F |\n", lead="pulse")
     band.hear(press(0.0))
