@@ -15,6 +15,7 @@ from charts.route import Route, RouteBar
 from liveassist.arranging.answer import answer_line
 from liveassist.arranging.arrangement import ANSWER, BASS, FIGURE, FULLNESS, MELODY, Arrangement, Note
 from liveassist.arranging.bass import bass_line
+from liveassist.arranging.clock import paces
 from liveassist.arranging.feels import LIGHT
 from liveassist.arranging.figure import Attack, Figure, level_of
 from liveassist.arranging.tones import Recipe, recipe, thinned
@@ -46,13 +47,13 @@ def arrange(
         where the chart has one, and the melody as written.
     """
     del seed
-    paces = _paces(route, tempo)
+    quarters = paces(route, tempo)
     figure = Figure(
         route,
         feel=feel,
-        least_spacing=lambda bar: in_quarters(least_spacing_seconds(room), paces[bar.index]),
+        least_spacing=lambda bar: in_quarters(least_spacing_seconds(room), quarters[bar.index]),
     )
-    gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in paces]
+    gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in quarters]
     recipes = _recipes(route, lift)
     hands: dict[tuple[int, ...], tuple[Pitches, ...]] = {}
     levels: dict[int, tuple[Note, ...]] = {}
@@ -98,15 +99,6 @@ def _sung(route: Route, tune: Sequence[MelodyNote], lift: int) -> tuple[Note, ..
         )
         for note in tune
     )
-
-
-def _paces(route: Route, tempo: float) -> list[float]:
-    """For each bar its tempo in quarter notes a minute."""
-    if not route.bars or not tempo:
-        return [bar.quarter_bpm for bar in route.bars]
-    first = route.bars[0]
-    faster = tempo * float(first.meter.counted_beat) / first.quarter_bpm
-    return [bar.quarter_bpm * faster for bar in route.bars]
 
 
 def _recipes(route: Route, lift: int) -> list[Recipe | None]:
