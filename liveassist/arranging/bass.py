@@ -143,7 +143,8 @@ def _walk(
     """The notes after the first on the way to the next bass."""
     bar = route.bars[change.bar]
     beat = bar.meter.counted_beat
-    places = [start + beat * k for k in range(1, int(change.length / beat)) if start + beat * k < stop]
+    beats = [change.position + beat * k for k in range(1, int(change.length / beat))]
+    places = [place for place in beats if start < place < stop]
     if not places:
         last_division = change.end - division(bar.meter)
         places = [last_division] if start < last_division < stop else []

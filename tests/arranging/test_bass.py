@@ -63,6 +63,17 @@ def test_one_beat_walks_on_its_last_division() -> None:
     assert [str(note.position) for note in bass_of(song("C / / F (walk)", "G"))] == ["0", "3", "7/2", "4"]
 
 
+def test_a_pushed_chord_walks_on_the_beats() -> None:
+    assert [str(note.position) for note in bass_of(song("C", "F (push, walk)", "C"))] == [
+        "0",
+        "7/2",
+        "5",
+        "6",
+        "7",
+        "8",
+    ]
+
+
 def test_where_the_band_is_out_or_the_feet_rest_the_bass_rests() -> None:
     text = "title = Song\nkey = C\n== Roadmap ==\nA\nA  out\nA  manuals only\nA\n\n== A ==\n| C | / / / / |\n"
     assert [str(note.position) for note in bass_of(route_of(text))] == ["0", "4", "24", "28"]
