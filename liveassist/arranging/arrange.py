@@ -15,7 +15,9 @@ from types import MappingProxyType
 
 from charts.melody import MelodyNote
 from charts.route import Route, RouteBar
-from liveassist.arranging.arrangement import FIGURE, FULLNESS, Arrangement, Note
+from liveassist.arranging.answer import answer_in_slices
+from liveassist.arranging.arrangement import ANSWER, BASS, FIGURE, FULLNESS, MELODY, Arrangement, Note
+from liveassist.arranging.bass import bass_in_slices
 from liveassist.arranging.clock import paces
 from liveassist.arranging.feels import LIGHT, Feels
 from liveassist.arranging.figure import Attack, Figure, level_of
@@ -63,7 +65,8 @@ def in_slices(
         tune: what the right hand plays, tied notes joined; None reads the chart's melody, which is a long slice.
 
     Returns:
-        levels: for each fullness asked for, the notes with each bar's own steps added.
+        levels: for each fullness asked for, the notes with each bar's own steps added; lines: the bass, the answer
+        where the chart has one, and the melody as written.
     """
     quarters = paces(route, tempo)
     figure = Figure(
@@ -77,7 +80,8 @@ def in_slices(
     yield
     gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in quarters]
     yield
-    held = yield from held_in_slices(tune_of(route) if tune is None else tune, figure.ticks, lift)
+    tune = tune_of(route) if tune is None else tune
+    held = yield from held_in_slices(tune, figure.ticks, lift)
     taking = Tune(held, figure.ticks, coupled=coupled)
     yield
     stops = yield from _stops(route, figure, taking, lift, Hand(span=span))
@@ -98,6 +102,15 @@ def in_slices(
             (yield from strokes), figure.ticks.per_quarter, route.bars, fullness
         )
         yield
+
+    def gap(bar: RouteBar) -> Fraction:
+        return Fraction(gaps[bar.index], figure.ticks.per_quarter)
+
+    lines = {
+        BASS: (yield from bass_in_slices(route, lift=lift, takes_over=figure.takes_over, gap=gap)),
+        ANSWER: (yield from answer_in_slices(route, tune, lift=lift, gap=gap)),
+        MELODY: (yield from _sung(route, tune, lift)),
+    }
     stops.clear()  # to forget everything at once would be a long slice
     yield
     return Arrangement(
@@ -105,12 +118,32 @@ def in_slices(
         lift=lift,
         levels=MappingProxyType(levels),
         voicings=MappingProxyType(voicings),
+        lines=MappingProxyType(lines),
         attacks=MappingProxyType(attacks),
     )
 
 
 arrange = at_once(in_slices)
 """The left hand for a whole route, made at once."""
+
+
+def _sung(route: Route, tune: Sequence[MelodyNote], lift: int) -> Generator[None, None, tuple[Note, ...]]:
+    """The melody as notes, as long as written."""
+    found: list[Note] = []
+    for note in tune:
+        if not len(found) % A_FEW:
+            yield
+        found.append(
+            Note(
+                part=MELODY,
+                pitch=note.pitch + lift,
+                position=note.position,
+                length=note.length,
+                change=route.change_at(note.position).index,
+                fullness=FULLNESS[0],
+            )
+        )
+    return tuple(found)
 
 
 def _stops(route: Route, figure: Figure, tune: Tune, lift: int, hand: Hand) -> Generator[None, None, list[Stop | None]]:

@@ -17,8 +17,7 @@ from collections.abc import Generator, Iterator, Sequence
 from itertools import accumulate
 from math import ceil
 
-from charts.errors import ChartError
-from charts.melody import MelodyNote, joined, melody
+from charts.melody import MelodyNote, joined, readable_melody
 from charts.route import Route
 from liveassist.arranging.figure import Attack, Ticks
 from liveassist.arranging.low_intervals import pedal_sound, too_low
@@ -36,11 +35,8 @@ SHORTEST = 4
 
 
 def tune_of(route: Route) -> tuple[MelodyNote, ...]:
-    """The written tune, tied notes joined; none where it cannot be read, which is for the proof to tell."""
-    try:
-        return joined(melody(route))
-    except ChartError:
-        return ()
+    """The written tune, tied notes joined, as far as it can be read; what cannot be is for the proof to tell."""
+    return joined(readable_melody(route))
 
 
 Held = tuple[int, int, int]

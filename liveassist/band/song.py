@@ -7,7 +7,7 @@ from collections.abc import Callable, Generator, Iterable, Iterator
 
 from charts.route import Route
 from liveassist.arranging.arrange import CHURCH, in_slices
-from liveassist.arranging.arrangement import Arrangement
+from liveassist.arranging.arrangement import Arrangement, played_in_slices
 from liveassist.arranging.feels import Feels
 from liveassist.arranging.slicing import finished
 from liveassist.arranging.touch import FASTEST
@@ -60,22 +60,26 @@ class Arrangements:
     def _work(self, lift: int) -> Generator[None, None, Arrangement]:
         """The work on one arrangement, begun or taken up again."""
         if lift not in self._begun:
-            settings = self._settings
-            self._begun[lift] = in_slices(
-                self._route,
-                lift=lift,
-                room=self._room,
-                feel=settings.feel,
-                tempo=settings.tempo,
-                seed=settings.seed,
-                variety=settings.variety,
-                feels=self._feels,
-                action=settings.action or FASTEST,
-                span=settings.span,
-                coupled=settings.coupled,
-                tune=self._tune,
-            )
+            self._begun[lift] = self._in_slices(lift)
         return self._begun[lift]
+
+    def _in_slices(self, lift: int) -> Generator[None, None, Arrangement]:
+        settings = self._settings
+        made = yield from in_slices(
+            self._route,
+            lift=lift,
+            room=self._room,
+            feel=settings.feel,
+            tempo=settings.tempo,
+            seed=settings.seed,
+            variety=settings.variety,
+            feels=self._feels,
+            action=settings.action or FASTEST,
+            span=settings.span,
+            coupled=settings.coupled,
+            tune=self._tune,
+        )
+        return (yield from played_in_slices(made, bass=settings.bass))
 
 
 def arrangements(route: Route, settings: Settings, feels: Feels | None = None) -> Arrangements:

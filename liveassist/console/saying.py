@@ -37,6 +37,8 @@ WORDS: dict[tuple[str, object], str] = {
     ("span", 17): "an eleventh",
     ("coupled", True): "manuals coupled: figure below the tune",
     ("coupled", False): "manuals apart",
+    ("bass", True): "played",
+    ("bass", False): "the player's feet",
     ("click", True): "sent",
     ("click", False): "none",
 }
