@@ -99,6 +99,7 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
             command.add_argument("--room", metavar="SECONDS", help="reverberation time")
             command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
             _variety(command)
+            _bass(command)
 
     hear = commands.add_parser(
         "hear", help="hear a chart: figure, tune and pedal, through a sound device or as a WAV file"
@@ -180,6 +181,7 @@ def _options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
     command.add_argument("--shoe", metavar="USE", help="what the swell shoe sets: off (default) or fullness")
     _variety(command)
+    _bass(command)
 
 
 def _variety(command: argparse.ArgumentParser) -> None:
@@ -190,6 +192,10 @@ def _variety(command: argparse.ArgumentParser) -> None:
         const=False,
         help="play equal bars alike, without small variations",
     )
+
+
+def _bass(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--bass", action=argparse.BooleanOptionalAction, help="play the bass, too (default: no)")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -21,7 +21,7 @@ from liveassist.console.profile import PLAIN, read_profile
 from liveassist.errors import PlayerError
 from liveassist.settings import Layered, check, layered, read
 
-OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel", "room", "shoe", "variety")
+OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel", "room", "shoe", "variety", "bass")
 """Settings that the command line may state."""
 
 

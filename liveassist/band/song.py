@@ -8,7 +8,7 @@ from functools import cache
 
 from charts.route import Route
 from liveassist.arranging.arrange import CHURCH, arrange
-from liveassist.arranging.arrangement import Arrangement
+from liveassist.arranging.arrangement import Arrangement, played
 from liveassist.arranging.feels import Feels
 from liveassist.arranging.touch import FASTEST
 from liveassist.band.performance import Performance
@@ -23,7 +23,7 @@ def arrangements(route: Route, settings: Settings, feels: Feels | None = None) -
 
     @cache
     def arrange_at(lift: int) -> Arrangement:
-        return arrange(
+        made = arrange(
             route,
             lift=lift,
             room=room,
@@ -34,6 +34,7 @@ def arrangements(route: Route, settings: Settings, feels: Feels | None = None) -
             feels=feels,
             action=settings.action or FASTEST,
         )
+        return played(made, bass=settings.bass)
 
     return arrange_at
 

@@ -29,6 +29,8 @@ WORDS: dict[tuple[str, object], str] = {
     ("variety", True): "small variations",
     ("variety", False): "equal bars alike",
     ("action", 0.0): f"{FASTEST:g} attacks a second",
+    ("bass", True): "played",
+    ("bass", False): "the player's feet",
     ("click", True): "sent",
     ("click", False): "none",
 }
