@@ -199,6 +199,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "replay": replay,
     "review": review,
     "history": history,
+    "feels": feels,
     "ports": ports,
     "console": console,
 }

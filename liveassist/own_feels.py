@@ -44,7 +44,7 @@ def own_feels(chart: str | Path | None = None) -> OwnFeels:
     texts: dict[str, str] = {}
     sources: dict[str, Path] = {}
     problems: list[str] = []
-    for path in _files(folders):
+    for path in _files(list(dict.fromkeys(each.resolve() for each in folders))):
         try:
             text = path.read_text(encoding="utf-8-sig")
             feel = read_feel(text, str(path))

@@ -99,6 +99,11 @@ def test_a_feel_beside_the_chart_comes_before_one_among_the_settings(folder: Pat
     assert own_feels(tmp_path / "elsewhere.chart").feels["quayside"].touch == "short"
 
 
+def test_a_chart_among_the_settings_has_no_feel_twice(folder: Path) -> None:
+    (folder / "quayside.toml").write_text(QUAYSIDE, encoding="utf-8")
+    assert own_feels(folder.parent / "song.chart").problems == ()
+
+
 def test_a_broken_file_is_told_and_the_others_are_read(folder: Path) -> None:
     (folder / "a_broken.toml").write_text(QUAYSIDE.replace('"short"', '"crisp"'), encoding="utf-8")
     (folder / "b_bytes.toml").write_bytes(b"\xff\xfe")

@@ -13,6 +13,9 @@ attack and silence, ``tacet`` silence; ``rit.`` thins to an attack on each beat 
 where ``&`` puts a chord. What a feel has for a ritard instead, and for the last bar of a section, are rules of its own file; a
 section of a single bar has no last bar.
 
+From fullness 2 up every bar has two attacks, except where the feel is held or a mark asks for less: what pushes, cuts and the
+room take away is made up for on the next free beat.
+
 Nothing is pushed into a bar in which the figure is out, nor after a hold, a breath or a stop: there the foot leads.
 
 Places here are whole ticks, a share of a quarter note chosen so that everything in a route falls on one (``Ticks``).
