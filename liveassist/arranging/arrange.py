@@ -123,6 +123,7 @@ def _notes(strokes: Sequence[Stroke], per_quarter: int, bars: Sequence[RouteBar]
                     length=quarters(end - attack.start),
                     change=attack.change,
                     fullness=level,
+                    written=quarters(attack.stop - attack.start),
                 )
             )
     return tuple(notes)

@@ -1,0 +1,207 @@
+"""The score: what stands in each bar of the route, staff by staff, before it is known which bars are printed.
+
+Three staves: the tune where the chart has one, the left hand as arranged, and in the pedal the bass of each change. Places are
+quarter notes from the start of the bar. The left hand is printed with its written values: touch is left to the player and to
+staccato dots. A swung feel is printed in even notes with the word above, as players read it; its second notes stand in the
+middle of their pair.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import groupby
+
+from charts.chord import Chord
+from charts.melody import MelodyNote, melody
+from charts.route import Route, RouteBar
+from liveassist.arranging.arrangement import ANSWER, Arrangement, Note
+from liveassist.arranging.feels import GRIDS, Feel, feel_for
+from liveassist.arranging.figure import level_of
+from liveassist.arranging.telling import DEFAULT_FULLNESS
+from liveassist.page.rhythm import Stroke
+from liveassist.page.spelling import Written, spell, write_pitch
+
+SHORT = Fraction(11, 20)
+"""Notes that sound no more than this share of their written value get a staccato dot."""
+LOWEST_PEDAL = 36
+"""Bottom C: the pedal is printed in the octave from there."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChordAt:
+    """A chord symbol and its marks."""
+
+    offset: Fraction
+    chord: Chord
+    marks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """All that sounds in one bar, and what is written above it."""
+
+    melody: tuple[Stroke, ...]
+    left: tuple[Stroke, ...]
+    answer: tuple[Stroke, ...]
+    pedal: tuple[Stroke, ...]
+    changes: tuple[ChordAt, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Score:
+    """A route with what stands in each of its bars."""
+
+    route: Route
+    contents: tuple[Content, ...]
+    """One for each bar of the route."""
+    feels: tuple[Feel, ...]
+    """The feel of each bar."""
+    fullness: tuple[int, ...]
+    """The suggested fullness of each bar."""
+
+
+def score(arrangement: Arrangement, *, fullness: int = DEFAULT_FULLNESS, feel: str = "") -> Score:
+    """The score of an arrangement. ``feel`` is the one that it was arranged with instead of the chart's, if any.
+
+    Raises ChartError where the chart's tune cannot be read.
+    """
+    route = arrangement.route
+    feels = tuple(feel_for(feel or bar.feel or route.chart.feel, bar.meter) for bar in route.bars)
+    left = _laid(arrangement.levels[fullness], route, feels)
+    answer = _laid(arrangement.lines.get(ANSWER, ()), route, feels)
+    tune, pedal = _tune(melody(route), route), _pedal(route)
+    return Score(
+        route=route,
+        contents=tuple(
+            Content(
+                melody=tuple(tune.get(bar.index, ())),
+                left=tuple(left.get(bar.index, ())),
+                answer=tuple(answer.get(bar.index, ())),
+                pedal=tuple(pedal.get(bar.index, ())),
+                changes=_chords(route, bar),
+            )
+            for bar in route.bars
+        ),
+        feels=feels,
+        fullness=tuple(level_of(bar, fullness) for bar in route.bars),
+    )
+
+
+Strokes = dict[int, list[Stroke]]
+"""For each bar of the route that has any."""
+
+
+def _chords(route: Route, bar: RouteBar) -> tuple[ChordAt, ...]:
+    return tuple(
+        ChordAt(change.offset, change.chord, change.marks) for change in (route.changes[index] for index in bar.changes)
+    )
+
+
+def _laid(notes: Iterable[Note], route: Route, feels: Sequence[Feel]) -> Strokes:
+    """Notes by bar: those that begin together are one stroke, which is cut at every barline that it crosses."""
+    together: dict[Fraction, list[Note]] = {}
+    for note in notes:
+        together.setdefault(note.position, []).append(note)
+    laid: Strokes = {}
+    for position, group in together.items():
+        bar, chord = route.bar_at(position), route.changes[group[0].change].chord
+        names = tuple(write_pitch(note.pitch, spell(note.pitch % 12, bar.key, chord)) for note in group)
+        value = max(note.written or note.length for note in group)
+        short = max(note.length for note in group) <= SHORT * value
+        for index, stroke in _cut(position, position + value, names, route, short=short):
+            laid.setdefault(index, []).append(stroke)
+    return {index: _apart(_even(strokes, feels[index])) for index, strokes in laid.items()}
+
+
+def _cut(
+    start: Fraction, end: Fraction, names: tuple[Written, ...], route: Route, *, short: bool = False
+) -> Iterable[tuple[int, Stroke]]:
+    """What sounds from a place to another, bar by bar."""
+    bar = route.bar_at(start)
+    begun = start
+    while start < end:
+        until = min(end, bar.end)
+        yield (
+            bar.index,
+            Stroke(
+                start - bar.position,
+                until - bar.position,
+                names,
+                tie_in=start > begun,
+                tie_out=until < end,
+                short=short and start == begun,
+            ),
+        )
+        if until == end or bar.index + 1 == len(route.bars):
+            return
+        start, bar = until, route.bars[bar.index + 1]
+
+
+def _apart(strokes: list[Stroke]) -> list[Stroke]:
+    """One stroke after another: each ends where the next begins at the latest."""
+    ends = [stroke.start for stroke in strokes[1:]] + [strokes[-1].end]
+    return [
+        stroke if stroke.end <= end else Stroke(stroke.start, end, stroke.notes, stroke.tie_in, False, stroke.short)
+        for stroke, end in zip(strokes, ends, strict=True)
+    ]
+
+
+# -- swing ----------------------------------------------------------------------------------------------------------
+
+
+def _even(strokes: list[Stroke], feel: Feel) -> list[Stroke]:
+    """A swung bar in even notes, where that keeps every attack apart from the others."""
+    step = GRIDS[feel.grid]
+    if feel.swing == 1 or step is None:
+        return strokes
+    even = [
+        Stroke(_middle(s.start, step), _middle(s.end, step), s.notes, s.tie_in, s.tie_out, s.short) for s in strokes
+    ]
+    places = [stroke.start for stroke in even]
+    kept = len(set(places)) == len(places) and all(stroke.start < stroke.end for stroke in even)
+    return even if kept else strokes
+
+
+def _middle(place: Fraction, step: Fraction) -> Fraction:
+    """A place inside a swung pair is in its middle when it is written even."""
+    pair, inside = divmod(place, 2 * step)
+    return pair * 2 * step + (step if inside else 0)
+
+
+# -- tune and pedal -------------------------------------------------------------------------------------------------
+
+
+def _tune(notes: Sequence[MelodyNote], route: Route) -> Strokes:
+    """The chart's tune by bar."""
+    laid: Strokes = {}
+    for (index, position), group in groupby(notes, key=lambda note: (note.bar, note.position)):
+        sounding = list(group)
+        offset = position - route.bars[index].position
+        laid.setdefault(index, []).append(
+            Stroke(
+                offset,
+                offset + max(note.length for note in sounding),
+                tuple(Written(note.spelling, note.octave) for note in sounding),
+                tie_in=all(note.tied for note in sounding),
+                tie_out=all(note.ties for note in sounding),
+            )
+        )
+    return laid
+
+
+def _pedal(route: Route) -> Strokes:
+    """The bass of each change for as long as it lasts; nothing where the feet are silent."""
+    laid: Strokes = {}
+    for change in route.changes:
+        bass = change.chord.bass
+        if bass is None:
+            continue
+        name = spell(bass.pitch_class, route.bars[change.bar].key, change.chord)
+        pitch = LOWEST_PEDAL + (bass.pitch_class - LOWEST_PEDAL) % 12
+        for index, stroke in _cut(change.position, change.end, (write_pitch(pitch, name),), route):
+            if not route.bars[index].manuals_only:
+                laid.setdefault(index, []).append(stroke)
+    return laid
+
