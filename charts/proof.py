@@ -33,6 +33,7 @@ from charts.chart import (
 )
 from charts.errors import ChartError, Problem
 from charts.key import Key
+from charts.melody import written_melody
 from charts.repeats import Item, Repeat, repeats
 from charts.roadmap import JUMPS, MISSING_CODA, coda_bars, missing_segno, unfold, unknown_section
 from charts.route import Route
@@ -115,6 +116,10 @@ def bars_that_do_not_add_up(reading: Reading) -> Findings:
         else:
             continue
         yield _at(reading, bar.line, bar.column, f"{_where(section, bar)} does not add up: {message}")
+
+
+def melodies_that_do_not_add_up(reading: Reading) -> Findings:
+    yield from written_melody(reading.chart)[1]
 
 
 def missing_chords(reading: Reading) -> Findings:
@@ -360,6 +365,7 @@ def unknown_feels(reading: Reading) -> Findings:
 
 CHECKS: tuple[Check, ...] = (
     bars_that_do_not_add_up,
+    melodies_that_do_not_add_up,
     missing_chords,
     arrivals_without_a_chord,
     crowded_bars,

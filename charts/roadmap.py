@@ -275,6 +275,7 @@ def _step_bar(chart: Chart, step: Step, section: Section, number: int, pass_: in
         fullness=step.fullness,
         manuals_only=step.manuals_only,
         out=step.out,
+        up=step.up,
     )
 
 
