@@ -9,22 +9,27 @@ middle of their pair.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby
+from math import ceil
 
 from charts.chord import Chord
 from charts.melody import MelodyNote, melody
 from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import ANSWER, Arrangement, Note
-from liveassist.arranging.feels import GRIDS, Feel, feel_for
+from liveassist.arranging.feels import GRIDS, TOUCHES, Feel, feel_for
 from liveassist.arranging.figure import level_of
 from liveassist.arranging.telling import DEFAULT_FULLNESS
+from liveassist.arranging.touch import STRONGER, WHOLE
 from liveassist.page.rhythm import Stroke
 from liveassist.page.spelling import Written, spell, write_pitch
 
-SHORT = Fraction(11, 20)
-"""Notes that sound no more than this share of their written value get a staccato dot."""
+SHORT = TOUCHES["short"]
+LONGEST_SHORT = SHORT * STRONGER // WHOLE
+"""In feels of so short a touch, notes that sound no more than this of their written value get a staccato dot; in
+thousandths."""
+EIGHTH = Fraction(1, 2)
 LOWEST_PEDAL = 36
 """Bottom C: the pedal is printed in the octave from there."""
 
@@ -109,10 +114,11 @@ def _laid(notes: Iterable[Note], route: Route, feels: Sequence[Feel]) -> Strokes
         bar, chord = route.bar_at(position), route.changes[group[0].change].chord
         names = tuple(write_pitch(note.pitch, spell(note.pitch % 12, bar.key, chord)) for note in group)
         value = max(note.written or note.length for note in group)
-        short = max(note.length for note in group) <= SHORT * value
+        touch = TOUCHES[feels[bar.index].touch]
+        short = touch <= SHORT and max(note.length for note in group) * WHOLE <= LONGEST_SHORT * value
         for index, stroke in _cut(position, position + value, names, route, short=short):
             laid.setdefault(index, []).append(stroke)
-    return {index: _apart(_even(strokes, feels[index])) for index, strokes in laid.items()}
+    return {index: _apart(_even(strokes, feels[index]), route.bars[index].length) for index, strokes in laid.items()}
 
 
 def _cut(
@@ -139,13 +145,16 @@ def _cut(
         start, bar = until, route.bars[bar.index + 1]
 
 
-def _apart(strokes: list[Stroke]) -> list[Stroke]:
-    """One stroke after another: each ends where the next begins at the latest."""
-    ends = [stroke.start for stroke in strokes[1:]] + [strokes[-1].end]
-    return [
-        stroke if stroke.end <= end else Stroke(stroke.start, end, stroke.notes, stroke.tie_in, False, stroke.short)
-        for stroke, end in zip(strokes, ends, strict=True)
-    ]
+def _apart(strokes: list[Stroke], length: Fraction) -> list[Stroke]:
+    """One stroke after another: each ends where the next begins at the latest, and on an eighth where nothing follows at once:
+    a breath or a short rest is the player's, not the copyist's."""
+    found = []
+    for number, stroke in enumerate(strokes):
+        following = strokes[number + 1].start if number + 1 < len(strokes) else None
+        end = stroke.end if stroke.end == following else ceil(stroke.end / EIGHTH) * EIGHTH
+        end = min(end, length if following is None else following)
+        found.append(replace(stroke, end=end, tie_out=stroke.tie_out and end == stroke.end))
+    return found
 
 
 # -- swing ----------------------------------------------------------------------------------------------------------
@@ -204,4 +213,3 @@ def _pedal(route: Route) -> Strokes:
             if not route.bars[index].manuals_only:
                 laid.setdefault(index, []).append(stroke)
     return laid
-

@@ -84,9 +84,7 @@ def _same(score: Score, one: int, other: int) -> bool:
 
 
 def _equal(score: Score, one: Sequence[RouteBar], other: Sequence[RouteBar]) -> bool:
-    return len(one) == len(other) and all(
-        _same(score, a.index, b.index) for a, b in zip(one, other, strict=True)
-    )
+    return len(one) == len(other) and all(_same(score, a.index, b.index) for a, b in zip(one, other, strict=True))
 
 
 def _once_more(printed: list[Printed]) -> list[Printed] | None:

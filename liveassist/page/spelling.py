@@ -35,6 +35,11 @@ class Written:
         return 7 * self.octave + LETTERS.index(self.spelling.letter)
 
 
+def page_key(key: Key) -> Key:
+    """The key as its signature is printed: never more than seven sharps or flats."""
+    return key if key.usual else min((key.lifted(up).lifted(-up) for up in (1, 2)), key=lambda each: abs(each.fifths))
+
+
 def scale(key: Key) -> dict[int, Spelling]:
     """The notes of the key's signature by pitch class."""
     tonic = key.tonic.transposed(2, _MINOR_THIRD) if key.minor else key.tonic
