@@ -1,9 +1,10 @@
 """Engraving: from MusicXML to pages as SVG, by verovio.
 
 Measures are tenths of a millimetre. A page is what A4 and Letter both have inside their margins, so one engraving prints on
-either. Verovio writes flats and sharps in text with its music font; here they become the Unicode signs, which that font has, too,
-and which other fonts stand in for where a program ignores embedded ones. A metronome's note has no such sign, so it becomes an
-outline.
+either; staves are a little smaller where that saves a page turn. Verovio writes flats and sharps in text with its music font,
+which whoever shows the page must embed (``music_font``). A page that stands by itself has them as Unicode's signs in the type
+of the words instead, because many programs ignore fonts embedded in SVG. A metronome's note has no such sign, so it becomes an
+outline in either.
 """
 
 from __future__ import annotations
@@ -15,8 +16,11 @@ from xml.etree import ElementTree
 
 PAGE_WIDTH, PAGE_HEIGHT = 1900, 2560
 """Inside A4 (210 x 297 mm) with 10 mm left and right, and inside Letter (216 x 279 mm) with 11 mm above and below."""
+UNITS = (8.0, 7.4)
+"""Half the distance of two lines of the staff: the larger first."""
 TYPE = "'Liberation', 'Liberation Serif', 'Times New Roman', Times, serif"
 """The page's type for words: verovio measures them in the widths of Times, which these share."""
+TYPE_ALONE = "'Liberation Serif', 'Times New Roman', Times, 'DejaVu Sans', serif"
 MUSIC = "Leipzig"
 _OPTIONS = {
     "pageWidth": PAGE_WIDTH,
@@ -25,7 +29,6 @@ _OPTIONS = {
     "pageMarginBottom": 20,
     "pageMarginLeft": 20,
     "pageMarginRight": 20,
-    "unit": 8.0,
     "spacingStaff": 8,
     "spacingSystem": 6,
     "breaks": "line",
@@ -38,9 +41,8 @@ _OPTIONS = {
     "svgViewBox": True,
     "xmlIdSeed": 1,
 }
-_SIGNS = {"\ue260": "♭", "\ue261": "♮", "\ue262": "♯", "\ue263": "𝄪", "\ue264": "𝄫"}
-_SIGN_SIZE = 500
-"""Of an accidental in text, beside letters of 405."""
+_SIGNS = {"\uea63": "𝄫", "\uea64": "♭", "\uea65": "♮", "\uea66": "♯", "\uea67": "𝄪"}
+"""The accidentals of figured bass in SMuFL, which verovio puts in text, as Unicode has them."""
 
 
 def engrave(musicxml: str) -> list[str]:
@@ -48,16 +50,23 @@ def engrave(musicxml: str) -> list[str]:
     import verovio
 
     verovio.enableLog(verovio.LOG_OFF)
-    toolkit = verovio.toolkit()
-    toolkit.setOptions(_OPTIONS)
-    if not toolkit.loadData(musicxml):
-        raise AssertionError("verovio reads every score that we write")
-    return [_finished(toolkit.renderToSVG(number)) for number in range(1, toolkit.getPageCount() + 1)]
+    toolkits = []
+    for unit in UNITS:
+        toolkit = verovio.toolkit()
+        toolkit.setOptions(_OPTIONS | {"unit": unit})
+        if not toolkit.loadData(musicxml):
+            raise AssertionError("verovio reads every score that we write")
+        toolkits.append(toolkit)
+    best = min(toolkits, key=lambda each: each.getPageCount())
+    return [_finished(best.renderToSVG(number)) for number in range(1, best.getPageCount() + 1)]
 
 
-def with_fonts(page: str) -> str:
-    """A page that carries its music font, to stand by itself."""
-    return page.replace("</svg>", f"<style>{music_font()}</style></svg>", 1) if "</svg>" in page else page
+def alone(page: str) -> str:
+    """A page that stands by itself: without the music font."""
+    plain = page.replace(f'font-family="{TYPE}"', f'font-family="{TYPE_ALONE}"')
+    return _SIGN.sub(
+        lambda found: f'<tspan font-size="{_ALONE_SIZE}px">{"".join(_SIGNS[sign] for sign in found[1])}</tspan>', plain
+    )
 
 
 def music_font() -> str:
@@ -78,24 +87,21 @@ def _style(name: str) -> str:
 # -- what verovio's pages need ------------------------------------------------------------------------------------------
 
 _SIGN = re.compile(rf'<tspan font-family="{MUSIC}" font-size="\d+px">([{"".join(_SIGNS)}]+)</tspan>')
+_ALONE_SIZE = 340
 _RAISED = re.compile(r'<g id="\w+" class="(?:reh|tempo)"')
 _RAISE = 80
 """So far section names and tempi stand above where verovio puts them, which forgets the frame and the stem."""
+_SPACE = 0.12
+"""Between a note and its dot, as a share of their size."""
 _TEMPO = re.compile(
     r'<text x="(?P<x>-?\d+)" y="(?P<y>-?\d+)"(?P<rest>[^>]*)>(?P<before>(?:\s*<tspan[^>]*>)*?)'
-    rf'\s*<tspan font-family="{MUSIC}" font-size="(?P<size>\d+)px">(?P<notes>[\ue1d0-\ue1ef]+)</tspan>'
+    rf'\s*<tspan font-family="{MUSIC}" font-size="(?P<size>\d+)px">(?P<notes>[\ueca0-\uecb7 ]+)</tspan>'
 )
 
 
 def _finished(page: str) -> str:
+    """A page in our type, with its section names and tempi out of the way of what is below them."""
     page = page.replace('font-family="Times, serif"', f'font-family="{TYPE}"')
-    page = _SIGN.sub(
-        lambda found: (
-            f'<tspan font-family="{MUSIC}, \'DejaVu Sans\', serif" font-size="{_SIGN_SIZE}px">'
-            f"{''.join(_SIGNS[sign] for sign in found[1])}</tspan>"
-        ),
-        page,
-    )
     page = _RAISED.sub(rf'\g<0> transform="translate(0 -{_RAISE})"', page)
     return _TEMPO.sub(_outlined, page)
 
@@ -105,6 +111,9 @@ def _outlined(found: re.Match[str]) -> str:
     x, size = int(found["x"]), int(found["size"])
     drawn = []
     for sign in found["notes"]:
+        if sign == " ":
+            x += round(size * _SPACE)
+            continue
         path, advance = _glyph(f"{ord(sign):X}")
         scale = size / 1000
         drawn.append(f'<path d="{path}" transform="translate({x} {found["y"]}) scale({scale} {-scale})"/>')

@@ -1,8 +1,8 @@
 """Chord symbols as MusicXML has them: a kind, and the degrees by which the chord differs from it.
 
-The kinds and their tones are those of MusicXML 4.0 (the comments of its schema on ``kind-value``). A degree that is added counts
-from the dominant: a seventh is the minor one, everything else major or perfect; one that is altered counts from the kind's
-own. The fewest degrees win, then the upper row. What is printed is our own symbol, in the attribute ``text``.
+The kinds and their tones are those of MusicXML 4.0 (the comments of its schema on ``kind-value``). A degree that is added
+counts from the dominant: a seventh is the minor one, everything else major or perfect; one that is altered counts from the
+kind's own. The fewest degrees win, then the upper row. What is printed is our own symbol, in the attribute ``text``.
 """
 
 from __future__ import annotations

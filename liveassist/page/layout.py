@@ -1,9 +1,9 @@
 """Layout: where systems begin, and where the words stand.
 
 A line of bars in the chart is a line on the page, so that the words stand below the bars they belong to; a line too full
-for that is divided evenly, and its words with it, at a comma where one is near. Syllables are laid below the notes only where it
-is certain which belongs to which: where the tune has as many notes as the words have syllables, words being divided by their
-own hyphens only.
+for that is divided evenly, and its words with it, at a comma where one is near. Syllables are laid below the notes only where
+it is certain which belongs to which: where the tune has as many notes as the words have syllables, words being divided by
+their own hyphens only.
 """
 
 from __future__ import annotations

@@ -195,7 +195,7 @@ class _Writer:
         direction = child(measure, "direction", placement=remark.placement)
         for element in remark.elements:
             child(direction, "direction-type").append(element)
-        if remark.offset and not remark.at_end:
+        if remark.offset:
             child(direction, "offset", self.ticks(remark.offset))
         if remark.sound:
             child(direction, "sound", **remark.sound)

@@ -60,7 +60,8 @@ def write_symbol(
     syllables: Sequence[Syllable] = (),
 ) -> None:
     """One note, chord or rest. ``notations``: fermata, breath-mark. ``syllables``: one for each line of words."""
-    for number, note in enumerate(sorted(symbol.notes, key=lambda each: each.height) or [None]):
+    notes: list[Written | None] = [*sorted(symbol.notes, key=lambda note: note.height)]
+    for number, note in enumerate(notes or [None]):
         element = child(measure, "note")
         if number:
             child(element, "chord")

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 
 from charts.meter import Meter
 from liveassist.page.spelling import Written
@@ -167,7 +168,7 @@ def _written(span: Stroke, lattice: _Lattice, triplets: set[Fraction]) -> Iterat
     """One stroke or silence as symbols, tied where it takes several."""
     cuts = [span.start, *_cuts(span, lattice, triplets), span.end]
     rest = not span.notes
-    for number, (start, end) in enumerate(zip(cuts, cuts[1:], strict=False)):
+    for number, (start, end) in enumerate(pairwise(cuts)):
         inside = lattice.beat_before(start) in triplets
         kind, dots = _VALUES[(end - start) * (TRIPLET if inside else 1)]
         yield Symbol(

@@ -23,7 +23,7 @@ from liveassist.arranging.figure import level_of
 from liveassist.arranging.telling import DEFAULT_FULLNESS
 from liveassist.arranging.touch import STRONGER, WHOLE
 from liveassist.page.rhythm import Stroke
-from liveassist.page.spelling import Written, spell, write_pitch
+from liveassist.page.spelling import Written, page_key, spell, write_pitch
 
 SHORT = TOUCHES["short"]
 LONGEST_SHORT = SHORT * STRONGER // WHOLE
@@ -65,10 +65,17 @@ class Score:
     """The feel of each bar."""
     fullness: tuple[int, ...]
     """The suggested fullness of each bar."""
+    faster: float = 1.0
+    """How much faster it goes than the chart says."""
+    by_feel: bool = True
+    """Whether the left hand plays the feel, and is told its name."""
 
 
-def score(arrangement: Arrangement, *, fullness: int = DEFAULT_FULLNESS, feel: str = "") -> Score:
-    """The score of an arrangement. ``feel`` is the one that it was arranged with instead of the chart's, if any.
+def score(arrangement: Arrangement, *, fullness: int = DEFAULT_FULLNESS, feel: str = "", tempo: float = 0.0) -> Score:
+    """The score of an arrangement.
+
+    ``feel`` and ``tempo`` are those that it was arranged with instead of the chart's, if any; ``by_feel``: whether the left
+    hand plays the feel.
 
     Raises ChartError where the chart's tune cannot be read.
     """
@@ -91,7 +98,17 @@ def score(arrangement: Arrangement, *, fullness: int = DEFAULT_FULLNESS, feel: s
         ),
         feels=feels,
         fullness=tuple(level_of(bar, fullness) for bar in route.bars),
+        faster=faster(route, tempo),
+        by_feel=by_feel,
     )
+
+
+def faster(route: Route, tempo: float) -> float:
+    """How much faster than the chart a tempo in counted beats a minute is; 0 is the chart's own."""
+    if not tempo:
+        return 1.0
+    first = route.bars[0]
+    return tempo * float(first.meter.counted_beat) / first.quarter_bpm
 
 
 Strokes = dict[int, list[Stroke]]
@@ -112,7 +129,7 @@ def _laid(notes: Iterable[Note], route: Route, feels: Sequence[Feel]) -> Strokes
     laid: Strokes = {}
     for position, group in together.items():
         bar, chord = route.bar_at(position), route.changes[group[0].change].chord
-        names = tuple(write_pitch(note.pitch, spell(note.pitch % 12, bar.key, chord)) for note in group)
+        names = tuple(write_pitch(note.pitch, spell(note.pitch % 12, page_key(bar.key), chord)) for note in group)
         value = max(note.written or note.length for note in group)
         touch = TOUCHES[feels[bar.index].touch]
         short = touch <= SHORT and max(note.length for note in group) * WHOLE <= LONGEST_SHORT * value
@@ -200,6 +217,11 @@ def _tune(notes: Sequence[MelodyNote], route: Route) -> Strokes:
     return laid
 
 
+def pedal_pitch(pitch_class: int) -> int:
+    """The pedal key on which a bass is printed."""
+    return LOWEST_PEDAL + (pitch_class - LOWEST_PEDAL) % 12
+
+
 def _pedal(route: Route) -> Strokes:
     """The bass of each change for as long as it lasts; nothing where the feet are silent."""
     laid: Strokes = {}
@@ -207,9 +229,9 @@ def _pedal(route: Route) -> Strokes:
         bass = change.chord.bass
         if bass is None:
             continue
-        name = spell(bass.pitch_class, route.bars[change.bar].key, change.chord)
-        pitch = LOWEST_PEDAL + (bass.pitch_class - LOWEST_PEDAL) % 12
-        for index, stroke in _cut(change.position, change.end, (write_pitch(pitch, name),), route):
+        name = spell(bass.pitch_class, page_key(route.bars[change.bar].key), change.chord)
+        written = write_pitch(pedal_pitch(bass.pitch_class), name)
+        for index, stroke in _cut(change.position, change.end, (written,), route):
             if not route.bars[index].manuals_only:
                 laid.setdefault(index, []).append(stroke)
     return laid

@@ -10,15 +10,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from itertools import groupby
 
-from charts.chart import BAR_MARKS, DC, Bar, Chart, Section
+from charts.chart import BAR_MARKS, TAG, TAG_END, VAMP, VAMP_END, Bar, Chart, Section
 from charts.repeats import rounds
 from charts.roadmap import JUMPS
 from charts.route import RouteBar
 from liveassist.page.score import Score
 
-_PLACES = ("tag", "end tag", "vamp", "end vamp")
+NOWHERE = Fraction(0)
+_PLACES = (TAG, TAG_END, VAMP, VAMP_END)
 """Marks that are printed wherever their bar is; the others are signs, which only a folded sheet obeys."""
 
 
@@ -78,9 +80,14 @@ def _in_order(score: Score, *, unfolded: bool) -> list[Printed]:
 def _same(score: Score, one: int, other: int) -> bool:
     """Whether two bars of the route look the same on the page."""
     bars = score.route.bars
-    plain = {"index": 0, "step": 0, "pass_": 0, "time": 0, "position": bars[0].position, "changes": ()}
-    plain |= {"starts_section": False, "ends_section": False}
-    return score.contents[one] == score.contents[other] and replace(bars[one], **plain) == replace(bars[other], **plain)
+    return score.contents[one] == score.contents[other] and _stated(bars[one]) == _stated(bars[other])
+
+
+def _stated(bar: RouteBar) -> RouteBar:
+    """What a bar of the route states, wherever in the route it lies."""
+    return replace(
+        bar, index=0, step=0, pass_=0, time=0, position=NOWHERE, changes=(), starts_section=False, ends_section=False
+    )
 
 
 def _equal(score: Score, one: Sequence[RouteBar], other: Sequence[RouteBar]) -> bool:
@@ -144,7 +151,7 @@ def _as_written(score: Score) -> list[Printed] | None:
     chart = score.route.chart
     if not _signs(chart):
         return None
-    printed = []
+    printed: list[Printed] = []
     for section in chart.sections:
         visits = [bar for bar in score.route.bars if bar.section == section.name]
         first = _first_times(score, visits)
@@ -156,7 +163,7 @@ def _as_written(score: Score) -> list[Printed] | None:
 
 def _signs(chart: Chart) -> bool:
     """Whether a jump is written anywhere."""
-    return any(mark in JUMPS or mark == DC for section in chart.sections for bar in section.bars for mark in bar.marks)
+    return any(mark in JUMPS for section in chart.sections for bar in section.bars for mark in bar.marks)
 
 
 def _first_times(score: Score, bars: Sequence[RouteBar]) -> dict[int, int] | None:
@@ -190,7 +197,7 @@ def _finished(printed: Sequence[Printed]) -> Iterator[Printed]:
     """Double barlines where a section ends, the final one at the end of the sheet."""
     for number, bar in enumerate(printed):
         if number + 1 == len(printed):
-            yield replace(bar, barline="|]")
+            yield bar if JUMPS.keys() & set(bar.marks) else replace(bar, barline="|]")
         elif printed[number + 1].heading:
             yield replace(bar, barline="||" if bar.barline == "|" else bar.barline)
         else:

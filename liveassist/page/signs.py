@@ -20,6 +20,8 @@ from liveassist.page.sheet import Printed
 
 ABOVE, BELOW = "above", "below"
 BEGIN, END = "begin", "end"
+LONG = 8
+"""Letters of a sign at a bar's end that begins in the middle of the bar, so that it ends with it; shorter ones later."""
 
 _WORDS = {
     marks.RIT: "rit.",
@@ -70,16 +72,16 @@ class Remark:
     """What is drawn, each a direction of its own."""
     placement: str = ABOVE
     offset: Fraction = Fraction(0)
-    """Quarter notes from the start of the bar."""
+    """Quarter notes from the start of the bar, or from its end where it stands there."""
     at_end: bool = False
-    """At the bar's end."""
+    """It belongs to the bar's end."""
     sound: Mapping[str, str] = field(default_factory=dict)
 
 
 def above(score: Score, printed: Sequence[Printed], at: int) -> Iterator[Remark]:
     """What stands above the tune in a printed bar."""
     here = printed[at]
-    bar, before = _bar(score, printed, at), _bar(score, printed, at - 1)
+    bar, before = score.route.bars[printed[at].index], _before(score, printed, at)
     if here.heading:
         yield Remark((_words("rehearsal", _heading(here), font_weight="bold", enclosure="square"),))
     if before is None or bar.quarter_bpm != before.quarter_bpm:
@@ -87,7 +89,9 @@ def above(score: Score, printed: Sequence[Printed], at: int) -> Iterator[Remark]
     for mark in here.marks:
         sign = _SIGNS[mark]
         style = {"font_style": "italic"} if sign.element == "words" else {}
-        yield Remark((_words(sign.element, sign.text, **style),), at_end=sign.place == END, sound=sign.sound)
+        at_end = sign.place == END
+        back = bar.length / (2 if len(sign.text) > LONG else 4) if at_end else Fraction(0)
+        yield Remark((_words(sign.element, sign.text, **style),), at_end=at_end, offset=-back, sound=sign.sound)
     for change in score.contents[here.index].changes:
         for mark in change.marks:
             if mark in _WORDS:
@@ -95,9 +99,11 @@ def above(score: Score, printed: Sequence[Printed], at: int) -> Iterator[Remark]
     if bar.rit and not (before is not None and before.rit and not here.heading):
         yield Remark((_words("words", "rit.", font_style="italic"),))
     if here.closes_repeat > 2:
-        yield Remark((_words("words", f"{here.closes_repeat} times", font_style="italic"),), at_end=True)
+        yield Remark(
+            (_words("words", f"{here.closes_repeat} times", font_style="italic"),), at_end=True, offset=-bar.length / 4
+        )
     if bar.wait:
-        yield Remark((_words("words", "wait", font_style="italic"),), at_end=True)
+        yield Remark((_words("words", "wait", font_style="italic"),), at_end=True, offset=-bar.length / 4)
 
 
 def left_hand_remarks(score: Score, printed: Sequence[Printed], at: int) -> list[Remark]:
@@ -108,7 +114,7 @@ def left_hand_remarks(score: Score, printed: Sequence[Printed], at: int) -> list
 
 def remarks_in_words(score: Score, printed: Sequence[Printed], at: int) -> str:
     """Feel, swing, suggested fullness, and which hands and feet are silent: what changes here."""
-    bar, before = _bar(score, printed, at), _bar(score, printed, at - 1)
+    bar, before = score.route.bars[printed[at].index], _before(score, printed, at)
     index = printed[at].index
     feel, fullness = score.feels[index], score.fullness[index]
     last = printed[at - 1].index if at else None
@@ -117,7 +123,7 @@ def remarks_in_words(score: Score, printed: Sequence[Printed], at: int) -> str:
         if printed[at].heading or before is None or not before.out:
             found.append("left hand silent")
     else:
-        if last is None or score.feels[last].name != feel.name:
+        if score.by_feel and (last is None or score.feels[last].name != feel.name):
             found.append(feel.name)
             if feel.swing != 1:
                 found.append("swung eighths")
@@ -136,8 +142,9 @@ def words_below(system: System | None) -> Iterator[Remark]:
         yield Remark((_words("words", text, font_style="normal"),), placement=BELOW)
 
 
-def _bar(score: Score, printed: Sequence[Printed], at: int) -> RouteBar | None:
-    return score.route.bars[printed[at].index] if at >= 0 else None
+def _before(score: Score, printed: Sequence[Printed], at: int) -> RouteBar | None:
+    """The printed bar before."""
+    return score.route.bars[printed[at - 1].index] if at else None
 
 
 def _heading(printed: Printed) -> str:
@@ -159,7 +166,7 @@ def _tempo(score: Score, bar: RouteBar) -> Remark:
     """The metronome's mark in the note value that the chart names."""
     chart = score.route.chart
     stated = chart.section(bar.section).tempo or chart.tempo
-    value = stated.value
+    value, bpm = stated.value, bar.quarter_bpm * score.faster
     plain, dots = (value, 0) if value in _UNITS else (value / Fraction(3, 2), 1)
     if plain not in _UNITS:
         value, plain, dots = Fraction(1), Fraction(1), 0
@@ -167,5 +174,5 @@ def _tempo(score: Score, bar: RouteBar) -> Remark:
     child(metronome, "beat-unit", _UNITS[plain])
     for _ in range(dots):
         child(metronome, "beat-unit-dot")
-    child(metronome, "per-minute", number_text(round(bar.quarter_bpm / float(value), 1)))
-    return Remark((metronome,), sound={"tempo": f"{bar.quarter_bpm:g}"})
+    child(metronome, "per-minute", number_text(round(bpm / float(value), 1)))
+    return Remark((metronome,), sound={"tempo": f"{bpm:g}"})

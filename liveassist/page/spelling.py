@@ -1,9 +1,9 @@
 """Spelling: which of its names a key has on the page.
 
-A tone of the chord that sounds is spelled as the chord has it (the third of D7 is F sharp in every key); anything else as the
-key has it, and what is in neither leans to the sharps or flats of the key. Double accidentals are read slowly at a console,
-so the seventh of a diminished chord on C is written A. Octaves are those of scientific pitch: middle C is C4, and B sharp
-below it is B3.
+A tone of the chord that sounds is spelled as the chord has it (the third of D7 is F sharp in every key), the bass behind a
+stroke as it is written; anything else as the key has it, and what is in neither leans to the sharps or flats of the key.
+Double accidentals are read slowly at a console, so the seventh of a diminished chord on C is written A. Octaves are those of
+scientific pitch: middle C is C4, and the B sharp below it is B3.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ def scale(key: Key) -> dict[int, Spelling]:
 def spell(pitch_class: int, key: Key, chord: Chord | None = None) -> Spelling:
     """The name of a pitch class in a key, over a chord."""
     if chord is not None and chord.root is not None:
-        named = [tone.spelling for tone in chord.tones] + ([chord.slash] if chord.slash else [])
+        named = [*([chord.slash] if chord.slash else []), *(tone.spelling for tone in chord.tones)]
         for note in named:
             if note.pitch_class == pitch_class and abs(note.alter) < 2:
                 return note
