@@ -71,7 +71,14 @@ class Score:
     """Whether the left hand plays the feel, and is told its name."""
 
 
-def score(arrangement: Arrangement, *, fullness: int = DEFAULT_FULLNESS, feel: str = "", tempo: float = 0.0) -> Score:
+def score(
+    arrangement: Arrangement,
+    *,
+    fullness: int = DEFAULT_FULLNESS,
+    feel: str = "",
+    tempo: float = 0.0,
+    by_feel: bool = True,
+) -> Score:
     """The score of an arrangement.
 
     ``feel`` and ``tempo`` are those that it was arranged with instead of the chart's, if any; ``by_feel``: whether the left
