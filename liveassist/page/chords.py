@@ -25,12 +25,14 @@ _STYLE = """
 .chords h2 { font-size: 0.8em; margin: 0.7em 0 0.2em; }
 .chords h2 span { font-weight: normal; font-size: 0.8em; }
 .chords .line { display: flex; break-inside: avoid; }
-.chords .bar { position: relative; display: flex; min-width: 0; padding: 0.2em; border-right: 0.4mm solid; }
+.chords .bar { position: relative; display: flex; padding: 0.2em; border-right: 0.4mm solid; }
 .chords .bar.first { border-left: 0.4mm solid; }
 .chords .bar.double { border-right: 1.2mm double; }
 .chords .bar.final, .chords .bar.closes { border-right: 1.4mm solid; }
 .chords .bar.opens { border-left: 1.4mm solid; }
-.chords .bar.ending { padding-top: 0.8em; }
+.chords .line.endings .bar { padding-top: 0.8em; }
+.chords .bar.told { padding-bottom: 0.8em; }
+.chords .bar .end { position: absolute; right: 0.5em; bottom: 0.2em; white-space: nowrap; }
 .chords .ending i { position: absolute; top: 0; left: 0; font-size: 0.55em; border-top: 0.3mm solid; padding: 0 1em 0 0.4em; }
 .chords .chord { flex: 1 1 0; white-space: nowrap; font-weight: bold; padding-right: 0.25em; }
 .chords .dots { font-weight: bold; padding: 0 0.2em 0 0; }
@@ -44,14 +46,17 @@ SHORT_LINE = 4
 """Bars: a line with fewer is not stretched over the page."""
 LARGEST, SMALLEST = 24.0, 10.0
 """Points."""
-PAGE = 700.0
-"""The height of a page, in points."""
+WIDTH, HEIGHT = 530.0, 700.0
+"""Of a page, in points."""
+LETTER = 0.56
+"""How wide a letter of a chord is, in ems; a little generous."""
 
 
 def chords_page(chart: Chart) -> str:
     """The page, as HTML."""
     body = "\n".join(_body(chart))
-    size = max(SMALLEST, min(LARGEST, round(PAGE / _height(chart) * 2) / 2))
+    fits = min(LARGEST, HEIGHT / _height(chart), WIDTH / _width(chart))
+    size = max(SMALLEST, int(fits * 2) / 2)
     return document(
         chart.title, [f'<div class="page chords" style="font-size: {size:g}pt">\n{body}\n</div>'], style=_STYLE
     )
@@ -67,6 +72,22 @@ def _height(chart: Chart) -> float:
             height += 1.65 + 0.65 * marked + 0.6 * any(bar.endings for bar in line)
             height += 0.95 * len(next((bar.words for bar in line if bar.words), ()))
     return height
+
+
+def _width(chart: Chart) -> float:
+    """How wide the fullest line is, in ems of its chords."""
+    return max(_line_width(line) for section in chart.sections for line in _lines(section))
+
+
+def _line_width(bars: Sequence[Bar]) -> float:
+    """A line's bars are as wide as the fullest for its length makes them."""
+    lengths = [float(bar.length / bar.meter.bar_length) for bar in bars]
+    filled = [
+        0.6 + 0.4 * bool(bar.opens_repeat) + sum(0.3 + LETTER * len(change.chord.shown) for change in bar.changes)
+        for bar in bars
+    ]
+    crowded = max(content / length for content, length in zip(filled, lengths, strict=True))
+    return max(sum(filled), 0.8 * sum(lengths) * crowded)
 
 
 def _body(chart: Chart) -> Iterator[str]:
@@ -111,7 +132,8 @@ def _line(bars: Sequence[Bar]) -> Iterator[str]:
     cells = "".join(_bar(bar, first=number == 0) for number, bar in enumerate(bars))
     missing = max(0, SHORT_LINE - len(bars))
     filler = f'<div style="flex: {missing} 1 0"></div>' if missing else ""
-    yield f'<div class="line">{cells}{filler}</div>'
+    name = "line endings" if any(bar.endings for bar in bars) else "line"
+    yield f'<div class="{name}">{cells}{filler}</div>'
     for text in next((bar.words for bar in bars if bar.words), ()):
         yield f'<p class="words">{shown(text)}</p>'
 
@@ -122,15 +144,18 @@ def _bar(bar: Bar, *, first: bool) -> str:
         "opens": bar.opens_repeat,
         "closes": bool(bar.closes_repeat),
         "ending": bool(bar.endings),
+        "told": bool(_told_of_bar(bar)),
         _BARLINES.get(bar.barline, ""): True,
     }
     name = " ".join(["bar", *(kind for kind, holds in kinds.items() if kind and holds)])
     ending = f"<i>{', '.join(f'{time}.' for time in bar.endings)}</i>" if bar.endings else ""
     opens = '<span class="dots">:</span>' if bar.opens_repeat else ""
     closes = '<span class="dots">:</span>' if bar.closes_repeat else ""
+    told = _told_of_bar(bar)
+    end = f'<small class="end">{escape(told)}</small>' if told else ""
     width = float(bar.length / bar.meter.bar_length)
     before = "".join(f"{_sign(mark)} " for mark in bar.marks if mark in _MUSIC)
-    return f'<div class="{name}" style="flex: {width:g} 1 0">{ending}{opens}{before}{_chords(bar)}{closes}</div>'
+    return f'<div class="{name}" style="flex: {width:g} 1 0">{ending}{opens}{before}{_chords(bar)}{closes}{end}</div>'
 
 
 def _chords(bar: Bar) -> str:
@@ -144,8 +169,6 @@ def _chords(bar: Bar) -> str:
             hold = _sign(HOLD) if HOLD in change.marks else ""
             told = ", ".join(mark for mark in change.marks if mark != HOLD)
             cells.append((shown(change.chord.shown) + hold, end - change.offset, told))
-    text, length, told = cells[-1]
-    cells[-1] = (text, length, ", ".join(filter(None, [told, _told_of_bar(bar)])))
     return "".join(_cell(*cell) for cell in cells)
 
 
@@ -156,7 +179,7 @@ def _cell(text: str, length: Fraction, told: str) -> str:
 
 def _told_of_bar(bar: Bar) -> str:
     """The signs of a bar that are words, and how often a repeat is played."""
-    times = [f"×{bar.closes_repeat}"] if bar.closes_repeat > 2 else []
+    times = [f"×{bar.closes_repeat}"] if bar.closes_repeat > 2 and not bar.in_endings else []
     return ", ".join([*(mark for mark in bar.marks if mark not in _MUSIC), *times])
 
 

@@ -16,6 +16,7 @@ from xml.etree import ElementTree
 
 PAGE_WIDTH, PAGE_HEIGHT = 1900, 2560
 """Inside A4 (210 x 297 mm) with 10 mm left and right, and inside Letter (216 x 279 mm) with 11 mm above and below."""
+MARGIN = 100
 UNITS = (8.0, 7.4)
 """Half the distance of two lines of the staff: the larger first."""
 TYPE = "'Liberation', 'Liberation Serif', 'Times New Roman', Times, serif"
@@ -62,7 +63,13 @@ def engrave(musicxml: str) -> list[str]:
 
 
 def alone(page: str) -> str:
-    """A page that stands by itself: without the music font."""
+    """A page that stands by itself: with margins, and without the music font."""
+    framed = (
+        f'viewBox="{-MARGIN} {-MARGIN} {PAGE_WIDTH + 2 * MARGIN} {PAGE_HEIGHT + 2 * MARGIN}" '
+        f'width="{(PAGE_WIDTH + 2 * MARGIN) / 10}mm" height="{(PAGE_HEIGHT + 2 * MARGIN) / 10}mm"'
+    )
+    page = page.replace(f'viewBox="0 0 {PAGE_WIDTH} {PAGE_HEIGHT}"', framed, 1)
+    page = page.replace("<svg class=", f'<svg width="{PAGE_WIDTH}" height="{PAGE_HEIGHT}" class=', 1)
     plain = page.replace(f'font-family="{TYPE}"', f'font-family="{TYPE_ALONE}"')
     return _SIGN.sub(
         lambda found: f'<tspan font-size="{_ALONE_SIZE}px">{"".join(_SIGNS[sign] for sign in found[1])}</tspan>', plain

@@ -16,7 +16,8 @@ body { margin: 0; font-family: TYPE; color: #000; }
 .page svg { display: block; width: 100%; height: auto; }
 @media screen and (max-width: 215mm) { .page { width: auto; margin: 2mm 0; padding: 2mm; box-shadow: none; } }
 .music { font-family: Leipzig; font-weight: normal; font-style: normal; line-height: 0; }
-.accidental { font-family: Leipzig; font-weight: normal; font-size: 0.8em; line-height: 0; vertical-align: 0.25em; }
+.flat, .sharp { font-family: Leipzig; font-weight: normal; font-size: 0.9em; line-height: 0; vertical-align: 0.3em; }
+.flat { vertical-align: 0.13em; }
 @media print {
   html { background: none; }
   .page { width: auto; margin: 0; padding: 0; box-shadow: none; break-after: page; break-inside: avoid; }
@@ -30,7 +31,9 @@ _DECLARATION = re.compile(r"^\s*(<\?xml[^>]*\?>|<!DOCTYPE[^>]*>)\s*", re.MULTILI
 
 def shown(text: str) -> str:
     """Text for a page, its accidentals in the music font."""
-    return _ACCIDENTAL.sub(lambda found: f'<span class="accidental">{found[0]}</span>', escape(text))
+    return _ACCIDENTAL.sub(
+        lambda found: f'<span class="{"flat" if found[0] in "♭𝄫" else "sharp"}">{found[0]}</span>', escape(text)
+    )
 
 
 def score_page(title: str, musicxml: str) -> str:

@@ -21,10 +21,11 @@ _STYLE = """
 .overview th, .overview td { border-bottom: 0.3mm solid; padding: 1.5mm 2mm 1.5mm 0; vertical-align: top; }
 .overview tr { break-inside: avoid; }
 .overview .title { font-weight: bold; }
+.overview .song { min-width: 45mm; }
 .overview .pedal { font-size: 2em; font-weight: bold; line-height: 1; white-space: nowrap; }
 .overview .write { min-width: 38mm; }
 """
-_SIZES = ((4, 14), (6, 12), (9, 10))
+_SIZES = ((5, 14), (8, 12), (12, 10))
 """Up to so many songs, in points; more are set in the smallest."""
 _SMALLEST = 8.5
 TITLE = "Order of songs"
@@ -44,11 +45,11 @@ def overview_page(routes: Sequence[Route]) -> str:
 
 def _row(number: int, route: Route) -> str:
     chart = route.chart
-    about = [chart.key.shown, chart.meter.name, tempo_text(chart.tempo), chart.feel or ""]
+    about = [f"{chart.key.shown}, {chart.meter.name}", ", ".join(filter(None, [tempo_text(chart.tempo), chart.feel]))]
     return (
-        f'<tr><td>{number}</td><td><span class="title">{shown(chart.title)}</span><br>'
-        f"{'<br>'.join(shown(each) for each in about if each)}</td>"
-        f"<td>{_first_pedal(route)}</td><td>{'<br>'.join(shown(each) for each in roadmap(chart))}</td>"
+        f'<tr><td>{number}</td><td class="song"><span class="title">{shown(chart.title)}</span><br>'
+        f"{'<br>'.join(shown(each) for each in about)}</td>"
+        f"<td>{_first_pedal(route)}</td><td>{' · '.join(shown(each) for each in roadmap(chart))}</td>"
         f'<td class="write">{shown(chart.notes)}</td></tr>'
     )
 
@@ -71,7 +72,7 @@ def _first_pedal(route: Route) -> str:
 
 
 def roadmap(chart: Chart) -> Iterator[str]:
-    """The roadmap, a step a line, with the keys and tempi that sections have of their own; without one the sections as
+    """The roadmap step by step, with the keys and tempi that sections have of their own; without one the sections as
     written, with the signs that lead elsewhere."""
     if chart.roadmap:
         for step in chart.roadmap:

@@ -98,7 +98,7 @@ def above(score: Score, printed: Sequence[Printed], at: int) -> Iterator[Remark]
                 yield Remark((_words("words", _WORDS[mark], font_style="italic"),), offset=change.offset)
     if bar.rit and not (before is not None and before.rit and not here.heading):
         yield Remark((_words("words", "rit.", font_style="italic"),))
-    if here.closes_repeat > 2:
+    if here.closes_repeat > 2 and not here.in_endings:
         yield Remark(
             (_words("words", f"{here.closes_repeat} times", font_style="italic"),), at_end=True, offset=-bar.length / 4
         )
