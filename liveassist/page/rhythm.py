@@ -8,7 +8,7 @@ is a triplet from end to end. Beams join what belongs to one beat, eighths over 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -30,8 +30,8 @@ TYPES = {
 _VALUES = {value: (name, 0) for value, name in TYPES.items()} | {
     value * Fraction(3, 2): (name, 1) for value, name in TYPES.items()
 }
-FINEST = Fraction(1, 48)
-"""What lies between the steps of this grid is written on the next one: no feel and no chart divides finer."""
+FINEST, FINEST_IN_TRIPLETS = Fraction(1, 16), Fraction(1, 12)
+"""Sixty-fourth notes, and thirty-second notes of a triplet: what lies between is written on the nearest of them."""
 TRIPLET = Fraction(3, 2)
 
 
@@ -80,16 +80,16 @@ def written_bar(strokes: Sequence[Stroke], length: Fraction, meter: Meter, missi
         meter: of the bar.
         missing: what a pickup lacks at its beginning.
     """
-    if not strokes:
+    if not strokes and length == meter.bar_length:
         return (Symbol(Fraction(0), length, ""),)
     lattice = _Lattice(meter, missing)
-    spans = list(_with_rests([_on_grid(stroke) for stroke in strokes], length))
     triplets = {
         lattice.beat_before(place)
-        for span in spans
-        for place in (span.start, span.end)
-        if lattice.triplets and (place + missing).denominator % 3 == 0
+        for stroke in strokes
+        for place in (stroke.start, stroke.end)
+        if lattice.in_triplet(place)
     }
+    spans = list(_with_rests(_on_grid(strokes, length, lattice, triplets), length))
     symbols = [symbol for span in spans for symbol in _written(span, lattice, triplets)]
     return tuple(_beamed(_tupled(symbols, lattice, triplets), lattice))
 
@@ -111,6 +111,10 @@ class _Lattice:
 
     def beat_after(self, place: Fraction) -> Fraction:
         return self.beat_before(place) + self.beat
+
+    def in_triplet(self, place: Fraction) -> bool:
+        """Whether a place is nearer to a step of a triplet than to a plain one."""
+        return self.triplets and _off(place + self.missing, FINEST_IN_TRIPLETS) < _off(place + self.missing, FINEST)
 
     def on_beat(self, place: Fraction) -> bool:
         return (place + self.missing) % self.beat == 0
@@ -143,16 +147,24 @@ class _Lattice:
         return int(at // wide), int(at // self.beat)
 
 
-def _on_grid(stroke: Stroke) -> Stroke:
-    start = _nearest(stroke.start)
-    return replace(stroke, start=start, end=max(_nearest(stroke.end), start + FINEST))
+def _on_grid(
+    strokes: Sequence[Stroke], length: Fraction, lattice: _Lattice, triplets: set[Fraction]
+) -> Iterator[Stroke]:
+    """The strokes at places that can be written, in order, none of them without length."""
+
+    def nearest(place: Fraction) -> Fraction:
+        step = FINEST_IN_TRIPLETS if lattice.beat_before(place) in triplets else FINEST
+        return round((place + lattice.missing) / step) * step - lattice.missing
+
+    place = Fraction(0)
+    for stroke in strokes:
+        start = max(place, nearest(stroke.start))
+        place = min(length, max(nearest(stroke.end), start + FINEST))
+        if start < place:
+            yield replace(stroke, start=start, end=place)
 
 
-def _nearest(place: Fraction) -> Fraction:
-    return round(place / FINEST) * FINEST
-
-
-def _with_rests(strokes: Sequence[Stroke], length: Fraction) -> Iterator[Stroke]:
+def _with_rests(strokes: Iterable[Stroke], length: Fraction) -> Iterator[Stroke]:
     """The strokes with the silence between them."""
     place = Fraction(0)
     for stroke in strokes:
@@ -222,6 +234,11 @@ def _tupled(symbols: Sequence[Symbol], lattice: _Lattice, triplets: set[Fraction
             symbol = replace(symbol, triplet="start" if symbol.start == beat else "stop" if last else "inside")
         found.append(symbol)
     return found
+
+
+def _off(place: Fraction, step: Fraction) -> Fraction:
+    """How far a place is from the nearest step."""
+    return abs(round(place / step) * step - place)
 
 
 # -- beams ----------------------------------------------------------------------------------------------------------

@@ -1,0 +1,186 @@
+"""The score as MusicXML: valid against the schema, and what music21 reads back is what was arranged."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections import defaultdict
+from fractions import Fraction
+from xml.etree import ElementTree
+
+import pytest
+from music21 import chord as m21chord
+from music21 import converter, harmony, stream
+from music21.note import NotRest
+
+from liveassist.arranging.arrangement import Arrangement
+from liveassist.page.printing import WRITERS, Wishes, musicxml_text
+from liveassist.page.score import score
+from liveassist.page.sheet import sheet
+
+DEFAULT = Wishes(fullness=2)
+IN_C = "title = All\nkey = C\nmeter = 4/4\ntempo = 80\n\n== Verse ==\n"
+
+
+def read_back(text: str) -> list[stream.Part]:
+    return list(converter.parseData(text, format="musicxml").parts)
+
+
+def attacks(measure: stream.Measure) -> dict[Fraction, list[int]]:
+    """Where keys go down in a measure, and which; what is tied over is down already."""
+    found = defaultdict(list)
+    for note in measure.recurse().getElementsByClass(NotRest):
+        if isinstance(note, harmony.ChordSymbol):
+            continue
+        heads = note.notes if isinstance(note, m21chord.Chord) else [note]
+        for head in heads:
+            if head.tie is None or head.tie.type == "start":
+                found[Fraction(note.getOffsetInHierarchy(measure)).limit_denominator(48)].append(head.pitch.midi)
+    return {place: sorted(pitches) for place, pitches in found.items()}
+
+
+def arranged_attacks(song: Arrangement, index: int, fullness: int = 2) -> dict[Fraction, list[int]]:
+    bar = song.route.bars[index]
+    found = defaultdict(list)
+    for note in song.levels[fullness]:
+        if bar.position <= note.position < bar.end:
+            found[note.position - bar.position].append(note.pitch)
+    return {place: sorted(pitches) for place, pitches in found.items()}
+
+
+@pytest.mark.parametrize("unfolded", [False, True], ids=["folded", "unfolded"])
+def test_every_demo_chart_is_valid_musicxml(song, schema, unfolded):
+    text = musicxml_text(song, Wishes(fullness=2, unfolded=unfolded))
+    assert 'version="4.0"' in text
+    schema.validate(text.partition("\n")[2].partition("\n")[2])
+
+
+@pytest.mark.parametrize("fullness", [1, 2, 3, 4])
+@pytest.mark.parametrize("unfolded", [False, True], ids=["folded", "unfolded"])
+def test_a_printed_bar_holds_exactly_the_notes_of_arrange(song, fullness, unfolded):
+    """Counted after reading back with music21: pitches and onsets of each bar. A swung bar is printed in even notes, so there
+    the order of its attacks counts."""
+    found = score(song, fullness=fullness)
+    printed = sheet(found, unfolded=unfolded)
+    _, left, _ = read_back(musicxml_text(song, Wishes(fullness=fullness, unfolded=unfolded)))
+    measures = list(left.getElementsByClass(stream.Measure))
+    assert len(measures) == len(printed)
+    for measure, bar in zip(measures, printed, strict=True):
+        wanted, read = arranged_attacks(song, bar.index, fullness), attacks(measure)
+        if found.feels[bar.index].swing == 1:
+            assert read == wanted
+        else:
+            assert [read[place] for place in sorted(read)] == [wanted[place] for place in sorted(wanted)]
+
+
+def test_unfolded_is_the_route_bar_by_bar(song):
+    parts = read_back(musicxml_text(song, Wishes(fullness=2, unfolded=True)))
+    for part in parts:
+        assert [measure.duration.quarterLength for measure in part.getElementsByClass(stream.Measure)] == [
+            bar.length for bar in song.route.bars
+        ]
+
+
+def test_every_measure_is_full_on_every_staff(song):
+    for part in read_back(musicxml_text(song, DEFAULT)):
+        for measure in part.getElementsByClass(stream.Measure):
+            length = sum(
+                Fraction(each.quarterLength) for each in measure.notesAndRests if not isinstance(each, harmony.Harmony)
+            )
+            assert length.limit_denominator(48) == Fraction(measure.barDuration.quarterLength - measure.paddingLeft)
+
+
+def test_the_pedal_plays_the_bass_of_each_change(arranged):
+    song = arranged(IN_C + "| C/E | Am F#dim7/C | N.C. G7 | Bb |]\n")
+    *_, pedal = read_back(musicxml_text(song, DEFAULT))
+    heard = [attacks(measure) for measure in pedal.getElementsByClass(stream.Measure)]
+    assert heard == [{0: [40]}, {0: [45], 2: [36]}, {2: [43]}, {0: [46]}]
+
+
+def test_manuals_only_leaves_the_pedal_silent(arranged):
+    song = arranged("title = A\nkey = C\n\n== Roadmap ==\nVerse manuals only\n\n== Verse ==\n| C | G7 |]\n")
+    *_, pedal = read_back(musicxml_text(song, DEFAULT))
+    assert [attacks(measure) for measure in pedal.getElementsByClass(stream.Measure)] == [{}, {}]
+
+
+def test_the_tune_is_on_the_upper_staff(arranged):
+    song = arranged("title = A\nkey = D\nmeter = 3/4\n\n== Verse ==\n| D | G |]\nmelody = F4 ^G2 | B6 |\n")
+    tune, *_ = read_back(musicxml_text(song, DEFAULT))
+    heard = [attacks(measure) for measure in tune.getElementsByClass(stream.Measure)]
+    assert heard == [{0: [66], 2: [68]}, {0: [71]}]
+
+
+def test_chord_symbols_stand_where_they_fall(arranged):
+    song = arranged("title = A\nkey = C\n\n== Verse ==\n| C &F / G / | Am |]\n")
+    tune, *_ = read_back(musicxml_text(song, DEFAULT))
+    found = [
+        (each.measureNumber, each.offset, each.figure)
+        for each in tune.recurse().getElementsByClass(harmony.ChordSymbol)
+    ]
+    assert found == [(1, 0.0, "C"), (1, 0.5, "F"), (1, 2.0, "G"), (2, 0.0, "Am")]
+
+
+def test_section_names_tempo_and_signs(arranged):
+    text = (
+        "title = A\nkey = C\ntempo = half 60\n\n== Verse ==\n| C (segno) | F (rit.) | G (to coda) | C (D.S. al coda) |\n"
+        "\n== Coda ==\n| Am (coda) | C (hold) |]\n"
+    )
+    tree = ElementTree.fromstring(musicxml_text(arranged(text), Wishes(fullness=2)).partition('dtd">')[2])
+    assert [each.text for each in tree.iter("rehearsal")] == ["Verse", "Coda"]
+    assert next(tree.iter("beat-unit")).text == "half"
+    assert next(tree.iter("per-minute")).text == "60"
+    words = [each.text for each in tree.iter("words")]
+    assert {"rit.", "to coda", "D.S. al coda"} <= set(words)
+    assert next(tree.iter("segno")) is not None
+    assert next(tree.iter("coda")) is not None
+    assert len(list(tree.iter("fermata"))) == 3, "on all three staves"
+
+
+def test_key_and_meter_change_where_a_section_has_its_own(arranged):
+    song = arranged(
+        "title = A\nkey = C\nmeter = 4/4\n\n== Verse ==\n| C | G |\n\n== Bridge ==\nkey = Eb\nmeter = 3/4\n| Eb | Bb |]\n"
+    )
+    for part in read_back(musicxml_text(song, DEFAULT)):
+        third = part.measure(3)
+        assert third.keySignature.sharps == -3
+        assert third.timeSignature.ratioString == "3/4"
+
+
+def test_a_pickup_is_bar_nought_and_as_short_as_it_is(arranged):
+    song = arranged("title = A\nkey = G\nmeter = 3/4\npickup = 1\n\n== Verse ==\n| D7 | G | C |]\n")
+    tune, *_ = read_back(musicxml_text(song, DEFAULT))
+    measures = list(tune.getElementsByClass(stream.Measure))
+    assert [measure.number for measure in measures] == [0, 1, 2]
+    assert measures[0].duration.quarterLength == 1
+
+
+def test_syllables_are_laid_only_where_it_is_certain(engraver_s_copy):
+    head = "title = A\nkey = C\n\n== Verse ==\n"
+    certain = engraver_s_copy(head + "| C | G |]\n  Wa-ter, come\nmelody = C4 D4 | E8 |\n")
+    doubtful = engraver_s_copy(head + "| C | G |]\n  Water, come\nmelody = C4 D4 | E8 |\n")
+    tree = ElementTree.fromstring(certain.partition('dtd">')[2])
+    assert [(each.findtext("syllabic"), each.findtext("text")) for each in tree.iter("lyric")] == [
+        ("begin", "Wa"),
+        ("end", "ter,"),
+        ("single", "come"),
+    ]
+    assert "<lyric" not in doubtful
+    assert "Water, come" in doubtful
+
+
+def test_a_swung_feel_is_printed_in_even_eighths_and_says_so(arranged):
+    song = arranged("title = A\nkey = E\nfeel = shuffle\n\n== Verse ==\n| E | A |]\n")
+    text = musicxml_text(song, DEFAULT)
+    assert "swung" in text
+    assert "time-modification" not in text
+
+
+def test_mxl_holds_the_same_score_and_says_where(song):
+    packed = zipfile.ZipFile(io.BytesIO(WRITERS[".mxl"](song, DEFAULT)[""]))
+    container = ElementTree.fromstring(packed.read("META-INF/container.xml"))
+    place = next(container.iter("rootfile")).attrib["full-path"]
+    assert packed.read(place).decode() == musicxml_text(song, DEFAULT)
+
+
+def test_the_same_song_gives_the_same_file(song):
+    assert musicxml_text(song, DEFAULT) == musicxml_text(song, DEFAULT)
