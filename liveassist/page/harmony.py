@@ -2,7 +2,8 @@
 
 The kinds and their tones are those of MusicXML 4.0 (the comments of its schema on ``kind-value``). A degree that is added
 counts from the dominant: a seventh is the minor one, everything else major or perfect; one that is altered counts from the
-kind's own. The fewest degrees win, then the upper row. What is printed is our own symbol, in the attribute ``text``.
+kind's own. The fewest degrees win, then the upper row; but readers differ about an added minor seventh, so a kind that has
+it goes before. What is printed is our own symbol, in the attribute ``text``.
 """
 
 from __future__ import annotations
@@ -60,6 +61,9 @@ class Degree:
     """add, alter or subtract."""
 
 
+ADDED_SEVENTH = Degree(7, 0, "add")
+
+
 @lru_cache(maxsize=1024)
 def kind_of(chord: Chord) -> tuple[str, tuple[Degree, ...]]:
     """The kind of a chord and its degrees."""
@@ -67,7 +71,7 @@ def kind_of(chord: Chord) -> tuple[str, tuple[Degree, ...]]:
         return NONE, ()
     tones = tuple((each.degree, each.semitones) for each in chord.tones)
     found = [(_differences(tones, own), place, name) for place, (name, own) in enumerate(KINDS.items())]
-    degrees, _, name = min(found, key=lambda each: (len(each[0]), each[1]))
+    degrees, _, name = min(found, key=lambda each: (len(each[0]) + 2 * (ADDED_SEVENTH in each[0]), each[1]))
     return name, degrees
 
 
