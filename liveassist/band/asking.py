@@ -182,6 +182,8 @@ def _lift(semitones: int) -> Act:
         band.listening.lift_asked += semitones
         if band.state in _SILENT:  # there is no bar line to wait for
             band.lift_key()
+        if band.state == states.HOLDING and band.listening.lift_asked:
+            return [Told(at=band.now, text="the new key comes after this hold, at the next bar line", kind="note")]
         return []
 
     return act
