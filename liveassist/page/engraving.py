@@ -19,6 +19,8 @@ PAGE_WIDTH, PAGE_HEIGHT = 1900, 2560
 MARGIN = 100
 UNITS = (8.0, 7.4)
 """Half the distance of two lines of the staff: the larger first."""
+MOST_PAGES = 4
+"""A song longer than that has its page turns whatever the staves."""
 TYPE = "'Liberation', 'Liberation Serif', 'Times New Roman', Times, serif"
 """The page's type for words: verovio measures them in the widths of Times, which these share."""
 TYPE_ALONE = "'Liberation Serif', 'Times New Roman', Times, 'DejaVu Sans', serif"
@@ -51,14 +53,17 @@ def engrave(musicxml: str) -> list[str]:
     import verovio
 
     verovio.enableLog(verovio.LOG_OFF)
-    toolkits = []
+    best = None
     for unit in UNITS:
         toolkit = verovio.toolkit()
         toolkit.setOptions(_OPTIONS | {"unit": unit})
         if not toolkit.loadData(musicxml):
             raise AssertionError("verovio reads every score that we write")
-        toolkits.append(toolkit)
-    best = min(toolkits, key=lambda each: each.getPageCount())
+        if best is None or toolkit.getPageCount() < best.getPageCount():
+            best = toolkit
+        if not 1 < best.getPageCount() <= MOST_PAGES:
+            break
+    assert best is not None
     return [_finished(best.renderToSVG(number)) for number in range(1, best.getPageCount() + 1)]
 
 

@@ -19,6 +19,8 @@ from liveassist.page.sheet import Printed
 FULL = 48
 """Notes and rests side by side that a line takes."""
 MOST_BARS = 6
+MOST_JOINED = 5
+"""Bars of two of the chart's lines that stand on one."""
 LEAST = 4
 """A bar counts as so many at least."""
 LONGEST = 84
@@ -57,7 +59,8 @@ def layout(score: Score, printed: Sequence[Printed], density: Sequence[int]) -> 
     """The lines of the page. ``density``: for each printed bar how many notes and rests stand side by side."""
     systems: list[System] = []
     sung: dict[int, tuple[tuple[Syllable, ...], ...]] = {}
-    for line in _lines(printed):
+    weights = [max(LEAST, notes) for notes in density]
+    for line in _lines(score, printed, weights):
         bars = [score.route.bars[printed[number].index] for number in line]
         words = next((bar.words for bar in bars if bar.words), ())
         notes = [sum(not stroke.tie_in for stroke in score.contents[printed[number].index].melody) for number in line]
@@ -68,18 +71,27 @@ def layout(score: Score, printed: Sequence[Printed], density: Sequence[int]) -> 
                 sung[number] = tuple(tuple(each[place : place + count]) for each in syllables)
                 place += count
             words = ()
-        systems += _divided(line, [max(density[number], LEAST) for number in line], words)
+        systems += _divided(line, [weights[number] for number in line], words)
     return Layout(tuple(systems), sung)
 
 
-def _lines(printed: Sequence[Printed]) -> list[list[int]]:
-    """The printed bars by the chart's lines."""
+def _lines(score: Score, printed: Sequence[Printed], weights: Sequence[int]) -> list[list[int]]:
+    """The printed bars by the chart's lines; a short line without words goes on behind the one before."""
     lines: list[list[int]] = []
     for number, bar in enumerate(printed):
         if not lines or bar.new_line:
             lines.append([])
         lines[-1].append(number)
-    return lines
+    joined = lines[:1]
+    for line in lines[1:]:
+        first, together = printed[line[0]], [*joined[-1], *line]
+        worded = any(score.route.bars[printed[number].index].words for number in line)
+        full = len(together) > MOST_JOINED or sum(weights[number] for number in together) > FULL
+        if first.heading or worded or full:
+            joined.append(line)
+        else:
+            joined[-1] = together
+    return joined
 
 
 def _divided(line: Sequence[int], weights: Sequence[int], words: Sequence[str]) -> list[System]:

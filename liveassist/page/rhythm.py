@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 
 from charts.meter import Meter
@@ -71,8 +72,9 @@ class Symbol:
     """For each beam from the outside in: begin, continue, end, forward hook or backward hook."""
 
 
-def written_bar(strokes: Sequence[Stroke], length: Fraction, meter: Meter, missing: Fraction) -> tuple[Symbol, ...]:
-    """The symbols of one bar on one staff.
+@lru_cache(maxsize=2048)
+def written_bar(strokes: tuple[Stroke, ...], length: Fraction, meter: Meter, missing: Fraction) -> tuple[Symbol, ...]:
+    """The symbols of one bar on one staff. Remembered, because songs repeat themselves.
 
     Args:
         strokes: in order, none overlapping another.

@@ -6,6 +6,7 @@ import io
 import zipfile
 from collections import defaultdict
 from fractions import Fraction
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
@@ -13,12 +14,19 @@ from music21 import chord as m21chord
 from music21 import converter, harmony, stream
 from music21.note import NotRest
 
+from charts.meter import read_meter
+from charts.notation import read_chart_file
+from charts.roadmap import unfold
+from charts.transposing import transposed
+from liveassist.arranging.arrange import arrange
 from liveassist.arranging.arrangement import Arrangement
+from liveassist.arranging.feels import load_feels
 from liveassist.page.printing import WRITERS, Wishes, musicxml_text
 from liveassist.page.score import score
 from liveassist.page.sheet import sheet
 
 DEFAULT = Wishes(fullness=2)
+QUAY = Path(__file__).parents[2] / "demo_charts" / "lanterns_on_the_quay.chart"
 IN_C = "title = All\nkey = C\nmeter = 4/4\ntempo = 80\n\n== Verse ==\n"
 
 
@@ -55,8 +63,9 @@ def test_every_demo_chart_is_valid_musicxml(song, schema, unfolded):
     schema.validate(text.partition("\n")[2].partition("\n")[2])
 
 
-@pytest.mark.parametrize("fullness", [1, 2, 3, 4])
-@pytest.mark.parametrize("unfolded", [False, True], ids=["folded", "unfolded"])
+@pytest.mark.parametrize(
+    ("fullness", "unfolded"), [(2, False), (2, True), (4, True)], ids=["folded", "unfolded", "full and unfolded"]
+)
 def test_a_printed_bar_holds_exactly_the_notes_of_arrange(song, fullness, unfolded):
     """Counted after reading back with music21: pitches and onsets of each bar. A swung bar is printed in even notes, so there
     the order of its attacks counts."""
@@ -71,6 +80,41 @@ def test_a_printed_bar_holds_exactly_the_notes_of_arrange(song, fullness, unfold
             assert read == wanted
         else:
             assert [read[place] for place in sorted(read)] == [wanted[place] for place in sorted(wanted)]
+
+
+METERS = ("4/4", "2/2", "3/4", "6/8", "9/8", "12/8", "5/4", "2/4", "3/2", "7/8")
+
+
+@pytest.mark.parametrize("meter", METERS)
+def test_every_feel_can_be_printed_in_the_meters_it_fits(arranged, schema, meter):
+    """Two chords in one bar, off-beat chords, pushes and breaths; read back as above."""
+    fitting = [name for name, feel in load_feels().items() if feel.fits(read_meter(meter))]
+    assert fitting
+    for name in fitting:
+        song = arranged(
+            f"title = A\nkey = F\nmeter = {meter}\nfeel = {name}\n\n== Verse ==\n| F | D7 (push) | Gm (breath) | C7(b9) |\n"
+            "| Bb (late) | Eb7 (break) | % | F (hold) |]\n"
+        )
+        for fullness in (1, 3):
+            text = musicxml_text(song, Wishes(fullness=fullness))
+            schema.validate(text.partition('dtd">')[2])
+            found = score(song, fullness=fullness)
+            measures = list(read_back(text)[1].getElementsByClass(stream.Measure))
+            for measure, bar in zip(measures, sheet(found), strict=True):
+                wanted, read = arranged_attacks(song, bar.index, fullness), attacks(measure)
+                assert [read[place] for place in sorted(read)] == [wanted[place] for place in sorted(wanted)], name
+                if found.feels[bar.index].swing == 1:
+                    assert sorted(read) == sorted(wanted), name
+
+
+@pytest.mark.parametrize("semitones", range(12))
+def test_no_key_has_double_accidentals_or_odd_names(semitones):
+    """The harbour song in every key: its chords are diatonic, so no note but the leading tones of others needs a sign."""
+    moved = arrange(unfold(transposed(read_chart_file(QUAY), semitones)))
+    tree = ElementTree.fromstring(musicxml_text(moved, DEFAULT).partition('dtd">')[2])
+    signs = {each.text for each in tree.iter("accidental")}
+    assert not signs & {"flat-flat", "double-sharp"}
+    assert not signs, "every tone is in the key it stands in"
 
 
 def test_unfolded_is_the_route_bar_by_bar(song):

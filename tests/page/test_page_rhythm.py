@@ -24,7 +24,7 @@ def bar(meter: str, *spans: tuple[float, float], missing: Fraction = Fraction(0)
         Stroke(Fraction(start).limit_denominator(96), Fraction(end).limit_denominator(96), MIDDLE_C)
         for start, end in spans
     ]
-    return written_bar(strokes, read.bar_length - missing, read, missing)
+    return written_bar(tuple(strokes), read.bar_length - missing, read, missing)
 
 
 def told(symbols: tuple[Symbol, ...]) -> str:
@@ -114,7 +114,7 @@ def test_symbols_fill_the_bar_and_keep_every_attack(meter, per_quarter, data):
         Stroke(Fraction(start, per_quarter), Fraction(end, per_quarter), MIDDLE_C)
         for start, end in zip(places[::2], places[1::2], strict=False)
     ]
-    symbols = written_bar(strokes, meter.bar_length, meter, Fraction(0))
+    symbols = written_bar(tuple(strokes), meter.bar_length, meter, Fraction(0))
     place = Fraction(0)
     for symbol in symbols:
         assert symbol.start == place
