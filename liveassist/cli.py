@@ -116,10 +116,36 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
         "--overview", action="store_true", help="all charts in order on one page: first pedal notes, tempi, roadmaps"
     )
     page.add_argument("--unfolded", action="store_true", help="every repeat written out")
-    page.add_argument("--fullness", type=int, metavar="N", help="1 bare to 4 full (default 2)")
-    page.add_argument("--tempo", type=float, metavar="BPM", help="counted beats a minute (default: the chart's)")
-    page.add_argument("--room", type=float, metavar="SECONDS", help="reverberation time")
+    page.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")
+    page.add_argument("--tempo", metavar="BPM", help="counted beats a minute (default: the chart's)")
+    page.add_argument("--room", metavar="SECONDS", help="reverberation time")
     page.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+
+    hear = commands.add_parser(
+        "hear", help="hear a chart: figure, tune and pedal, through a sound device or as a WAV file"
+    )
+    hear.add_argument("chart")
+    where = hear.add_mutually_exclusive_group()
+    where.add_argument("--sound", metavar="DEVICE", help="sound device to play through, by name")
+    where.add_argument("--to", metavar="FILE.wav", help="write a WAV file instead")
+    begins = hear.add_mutually_exclusive_group()
+    begins.add_argument(
+        "--from-bar", type=int, metavar="N", default=1, help="start at bar N of the route, counted from 1"
+    )
+    begins.add_argument("--section", metavar="NAME", default="", help="this section alone, where it first comes")
+    hear.add_argument("--bars", type=int, metavar="N", default=0, help="so many bars and no more")
+    hear.add_argument(
+        "--parts", metavar="NAMES", help="some of figure,answer,melody,bass,click (default: all but the click)"
+    )
+    key = hear.add_mutually_exclusive_group()
+    key.add_argument("--lift", type=int, metavar="N", default=0, help="so many half steps up (down: negative)")
+    key.add_argument("--key", metavar="KEY", help="in this key")
+    hear.add_argument("--level", type=float, metavar="DBFS", default=-20.0, help="of a full chord (default -20)")
+    hear.add_argument("--fullness", type=int, metavar="N", help="1 bare to 4 full (default 2)")
+    hear.add_argument("--tempo", type=float, metavar="BPM", help="counted beats a minute (default: the chart's)")
+    hear.add_argument("--room", type=float, metavar="SECONDS", help="reverberation time, for the touch")
+    hear.add_argument("--reverb", action="store_true", help="let the room be heard, too")
+    hear.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
 
     replay = commands.add_parser("replay", help="what the band does with a take, or with a MIDI file")
     replay.add_argument("chart")

@@ -153,6 +153,13 @@ def _write_page(to: str | None, name: str, page: str) -> None:
     print(printing.write(path, page.encode()))
 
 
+def hear(options: argparse.Namespace) -> int:
+    """Hear a chart, or write it to a WAV file."""
+    from liveassist import hear
+
+    return hear.hear(options)
+
+
 # -- band -----------------------------------------------------------------------------------------------------------
 
 
@@ -234,6 +241,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "route": route,
     "arrange": arrange,
     "print": print_page,
+    "hear": hear,
     "replay": replay,
     "ports": ports,
     "console": console,
