@@ -18,7 +18,7 @@ from charts.chord import Chord
 from charts.melody import MelodyNote, melody
 from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import ANSWER, Arrangement, Note
-from liveassist.arranging.feels import GRIDS, TOUCHES, Feel, feel_for
+from liveassist.arranging.feels import TOUCHES, Feel, feel_for
 from liveassist.arranging.figure import level_of
 from liveassist.arranging.telling import DEFAULT_FULLNESS
 from liveassist.arranging.touch import STRONGER, WHOLE
@@ -184,11 +184,20 @@ def _apart(strokes: list[Stroke], length: Fraction) -> list[Stroke]:
 # -- swing ----------------------------------------------------------------------------------------------------------
 
 
+SWUNG = {"sixteenth": Fraction(1, 4), "eighth": Fraction(1, 2), "quarter": Fraction(1)}
+"""The grids that swing, and what one sign lasts in them, in quarter notes."""
+
+
+def swung(feel: Feel) -> bool:
+    """Whether a feel is printed in even notes that are played unevenly."""
+    return feel.swing != 1 and feel.grid in SWUNG
+
+
 def _even(strokes: list[Stroke], feel: Feel) -> list[Stroke]:
     """A swung bar in even notes, where that keeps every attack apart from the others."""
-    step = GRIDS[feel.grid]
-    if feel.swing == 1 or step is None:
+    if not swung(feel):
         return strokes
+    step = SWUNG[feel.grid]
     even = [
         Stroke(_middle(s.start, step), _middle(s.end, step), s.notes, s.tie_in, s.tie_out, s.short) for s in strokes
     ]

@@ -15,7 +15,7 @@ from charts.route import RouteBar
 from charts.values import NOTE_VALUES, number_text
 from liveassist.page.layout import System
 from liveassist.page.notes import child
-from liveassist.page.score import Score
+from liveassist.page.score import Score, swung
 from liveassist.page.sheet import Printed
 
 ABOVE, BELOW = "above", "below"
@@ -125,8 +125,8 @@ def remarks_in_words(score: Score, printed: Sequence[Printed], at: int) -> str:
     else:
         if score.by_feel and (last is None or score.feels[last].name != feel.name):
             found.append(feel.name)
-            if feel.swing != 1:
-                found.append("swung eighths")
+            if swung(feel):
+                found.append(f"swung {feel.grid}s")
         if last is None or score.fullness[last] != fullness:
             found.append(f"fullness {fullness}")
     if bar.manuals_only and (before is None or not before.manuals_only):
