@@ -10,7 +10,7 @@ from liveassist.page.printing import Wishes, musicxml_text
 from liveassist.page.score import score
 from liveassist.page.sheet import sheet
 
-HEAD = "title = A\nkey = C\nfeel = quarters\n\n"
+HEAD = "title = A\nkey = C\nfeel = held\n\n"
 
 
 def printed(arrangement, **how):
