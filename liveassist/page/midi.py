@@ -14,7 +14,7 @@ import mido
 
 from charts.melody import joined, melody
 from charts.route import Route
-from liveassist.arranging.arrangement import ANSWER, Arrangement, Note
+from liveassist.arranging.arrangement import ANSWER, FIGURE, Arrangement, Note
 from liveassist.arranging.telling import DEFAULT_FULLNESS
 from liveassist.page.score import faster, pedal_pitch
 from liveassist.page.spelling import page_key
@@ -39,7 +39,7 @@ def midi_file(arrangement: Arrangement, *, fullness: int = DEFAULT_FULLNESS, tem
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
     file.tracks.append(_conductor(route, tempo))
     tune = [(note.pitch, note.position, note.end) for note in joined(melody(route))]
-    second = [*_sounds(arrangement.levels[fullness]), *_sounds(arrangement.lines.get(ANSWER, ()))]
+    second = _sounds(note for note in arrangement.levels[fullness] if note.part in (FIGURE, ANSWER))
     for name, channel, program, sounds in (
         ("Melody", 0, CHURCH_ORGAN, tune),
         ("Left hand", 1, DRAWBAR_ORGAN, second),

@@ -1,9 +1,9 @@
 """The score: what stands in each bar of the route, staff by staff, before it is known which bars are printed.
 
-Three staves: the tune where the chart has one, the left hand as arranged, and in the pedal the bass of each change. Places are
-quarter notes from the start of the bar. The left hand is printed with its written values: touch is left to the player and to
-staccato dots. A swung feel is printed in even notes with the word above, as players read it; its second notes stand in the
-middle of their pair.
+Three staves: the tune where the chart has one, the left hand as arranged (the figure, and the answer where the levels have
+one), and in the pedal the bass of each change. Places are quarter notes from the start of the bar. The left hand is printed
+with its written values: touch is left to the player and to staccato dots. A swung feel is printed in even notes with the word
+above, as players read it; its second notes stand in the middle of their pair.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from math import ceil
 from charts.chord import Chord
 from charts.melody import MelodyNote, melody
 from charts.route import Route, RouteBar
-from liveassist.arranging.arrangement import ANSWER, Arrangement, Note
+from liveassist.arranging.arrangement import ANSWER, FIGURE, Arrangement, Note
 from liveassist.arranging.feels import TOUCHES, Feel, feel_for
 from liveassist.arranging.figure import level_of
 from liveassist.arranging.telling import DEFAULT_FULLNESS
@@ -88,8 +88,10 @@ def score(
     """
     route = arrangement.route
     feels = tuple(feel_for(feel or bar.feel or route.chart.feel, bar.meter) for bar in route.bars)
-    left = _laid(arrangement.levels[fullness], route, feels)
-    answer = _laid(arrangement.lines.get(ANSWER, ()), route, feels)
+    left, answer = (
+        _laid((note for note in arrangement.levels[fullness] if note.part == part), route, feels)
+        for part in (FIGURE, ANSWER)
+    )
     tune, pedal = _tune(melody(route), route), _pedal(route)
     return Score(
         route=route,

@@ -2,7 +2,8 @@
 
 It is made from the chords as the arrangement holds them. What a triad or a seventh chord lives by stays: a voice goes first
 where another has its note already, then the one farthest from the middle of the hand, but never the third (or its
-suspension) or the seventh. Where the left hand is silent in the arrangement it is silent here.
+suspension) or the seventh. Where the left hand is silent in the arrangement it is silent here, and an answer stays
+as it is.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from types import MappingProxyType
 
 from charts.chart import HOLD, TACET
 from charts.route import RouteBar, RouteChange
-from liveassist.arranging.arrangement import FIGURE, FULLNESS, Arrangement, Note
+from liveassist.arranging.arrangement import ANSWER, FIGURE, FULLNESS, Arrangement, Note
 from liveassist.arranging.tones import recipe
 
 MOST = 3
@@ -23,8 +24,19 @@ WIDEST = 12
 
 def simplified(arrangement: Arrangement) -> Arrangement:
     """The arrangement with a left hand for a person, the same at every fullness but for the voices."""
-    levels = {level: tuple(_notes(arrangement, level)) for level in FULLNESS}
-    return replace(arrangement, levels=MappingProxyType(levels), lines=MappingProxyType({}))
+    levels = {
+        level: tuple(
+            sorted(
+                [
+                    *_notes(arrangement, level),
+                    *(note for note in arrangement.levels[level] if note.part == ANSWER),
+                ],
+                key=lambda note: (note.position, note.pitch),
+            )
+        )
+        for level in FULLNESS
+    }
+    return replace(arrangement, levels=MappingProxyType(levels))
 
 
 def _notes(arrangement: Arrangement, level: int) -> list[Note]:

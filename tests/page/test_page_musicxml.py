@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 from collections import defaultdict
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from xml.etree import ElementTree
@@ -19,7 +20,7 @@ from charts.notation import read_chart_file
 from charts.roadmap import unfold
 from charts.transposing import transposed
 from liveassist.arranging.arrange import arrange
-from liveassist.arranging.arrangement import Arrangement
+from liveassist.arranging.arrangement import ANSWER, Arrangement, Note
 from liveassist.arranging.feels import load_feels
 from liveassist.page.printing import WRITERS, Wishes, musicxml_text
 from liveassist.page.score import score, swung
@@ -128,10 +129,10 @@ def test_unfolded_is_the_route_bar_by_bar(song):
 def test_every_measure_is_full_on_every_staff(song):
     for part in read_back(musicxml_text(song, DEFAULT)):
         for measure in part.getElementsByClass(stream.Measure):
-            length = sum(
-                Fraction(each.quarterLength) for each in measure.notesAndRests if not isinstance(each, harmony.Harmony)
-            )
-            assert length.limit_denominator(48) == Fraction(measure.barDuration.quarterLength - measure.paddingLeft)
+            full = Fraction(measure.barDuration.quarterLength - measure.paddingLeft)
+            for voice in list(measure.voices) or [measure]:
+                filled = [each.quarterLength for each in voice.notesAndRests if not isinstance(each, harmony.Harmony)]
+                assert sum(map(Fraction, filled), Fraction(0)).limit_denominator(48) == full
 
 
 def test_the_pedal_plays_the_bass_of_each_change(arranged):
@@ -152,6 +153,23 @@ def test_the_tune_is_on_the_upper_staff(arranged):
     tune, *_ = read_back(musicxml_text(song, DEFAULT))
     heard = [attacks(measure) for measure in tune.getElementsByClass(stream.Measure)]
     assert heard == [{0: [66], 2: [68]}, {0: [71]}]
+
+
+def test_an_answer_stands_in_the_figure_s_place_or_above_it(arranged, schema):
+    song = arranged("title = A\nkey = C\nfeel = held\n\n== Verse ==\n| C | F |]\n")
+    figure = [note for note in song.levels[2] if note.change == 1]
+    answer = [
+        Note(part=ANSWER, pitch=pitch, position=place, length=Fraction(7, 8), change=int(place >= 4), fullness=2)
+        for pitch, place in ((72, Fraction(0)), (74, Fraction(1)), (76, Fraction(4)), (77, Fraction(6)))
+    ]
+    notes = sorted([*answer, *figure], key=lambda note: (note.position, note.pitch))
+    both = replace(song, levels={2: tuple(notes)})
+    text = musicxml_text(both, DEFAULT)
+    schema.validate(text.partition('dtd">')[2])
+    first, second = read_back(text)[1].getElementsByClass(stream.Measure)
+    assert attacks(first) == {0: [72], 1: [74]}
+    assert len(list(second.voices)) == 2
+    assert attacks(second) == {0: sorted([76, *(note.pitch for note in figure)]), 2: [77]}
 
 
 def test_chord_symbols_stand_where_they_fall(arranged):
