@@ -184,7 +184,8 @@ def test_chord_symbols_stand_where_they_fall(arranged):
 
 def test_section_names_tempo_and_signs(arranged):
     text = (
-        "title = A\nkey = C\nfeel = held\ntempo = half 60\n\n== Verse ==\n| C (segno) | F (rit.) | G (to coda) | C (D.S. al coda) |\n"
+        "title = A\nkey = C\nfeel = held\ntempo = half 60\n\n"
+        "== Verse ==\n| C (segno) | F (rit.) | G (to coda) | C (D.S. al coda) |\n"
         "\n== Coda ==\n| Am (coda) | C (hold) |]\n"
     )
     tree = ElementTree.fromstring(musicxml_text(arranged(text), Wishes(fullness=2)).partition('dtd">')[2])
