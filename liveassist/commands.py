@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -73,7 +72,7 @@ def arrange(options: argparse.Namespace) -> int:
             print(json.dumps(row))
         else:
             change = arrangement.route.changes[note.change].chord.shown
-            print(f"{row['position']:>10}  {row['length']:>8}  key {note.pitch}  {change}")
+            print(f"{row['position']:>10}  {row['length']:>8}  {note.part:<6}  key {note.pitch}  {change}")
     return 0
 
 
@@ -81,6 +80,7 @@ def _arranged(path: str, options: argparse.Namespace) -> tuple[Arrangement, Sett
     """The arrangement of a chart as it and the command line want it."""
     from liveassist.arranging.arrange import CHURCH
     from liveassist.arranging.arrange import arrange as arranged
+    from liveassist.arranging.arrangement import played
 
     chart = read_chart_file(path)
     settings = layers(
@@ -94,7 +94,7 @@ def _arranged(path: str, options: argparse.Namespace) -> tuple[Arrangement, Sett
         tempo=settings.tempo,
         seed=settings.seed,
     )
-    return arrangement, settings
+    return played(arrangement, bass=settings.bass), settings
 
 
 def print_page(options: argparse.Namespace) -> int:
@@ -165,30 +165,23 @@ def hear(options: argparse.Namespace) -> int:
 
 def replay(options: argparse.Namespace) -> int:
     """What the band does with a take."""
-    from liveassist.band.song import performance
-    from liveassist.console.replaying import in_words, open_take, replayed, story
+    from liveassist import looking_back
 
-    profile = read_profile_file(options.console)
-    chart = read_chart_file(options.chart)
-    wishes = stated(options)
-    take = open_take(options.take, profile)
-    for remark in take.remarks:
-        print(f"liveassist: {options.take}: {remark}", file=sys.stderr)
-    settings = layers(
-        ("console profile", profile.settings),
-        (options.chart, chart_layer(chart)),
-        (options.take, take.header.settings),
-        ("the command line", wishes),
-    ).settings
-    unfolded = unfold(chart)
-    actions = replayed(performance(unfolded, settings), take.events)
-    if options.json:
-        for line in story(actions, unfolded):
-            print(json.dumps(line, ensure_ascii=False, separators=(",", ":")))
-    else:
-        for text in in_words(actions, unfolded):
-            print(text)
-    return 0
+    return looking_back.replay(options)
+
+
+def review(options: argparse.Namespace) -> int:
+    """What a take tells about the playing."""
+    from liveassist import looking_back
+
+    return looking_back.review(options)
+
+
+def history(options: argparse.Namespace) -> int:
+    """The takes kept, from week to week."""
+    from liveassist import looking_back
+
+    return looking_back.history(options)
 
 
 def play(options: argparse.Namespace) -> int:
@@ -243,6 +236,8 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "print": print_page,
     "hear": hear,
     "replay": replay,
+    "review": review,
+    "history": history,
     "ports": ports,
     "console": console,
 }

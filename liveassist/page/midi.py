@@ -16,7 +16,7 @@ from charts.melody import joined, melody
 from charts.route import Route
 from liveassist.arranging.arrangement import ANSWER, FIGURE, Arrangement, Note
 from liveassist.arranging.telling import DEFAULT_FULLNESS
-from liveassist.page.score import faster, pedal_pitch
+from liveassist.page.score import faster, pedal_keys
 from liveassist.page.spelling import page_key
 
 TICKS = 480
@@ -54,10 +54,11 @@ def _sounds(notes: Iterable[Note]) -> list[Sound]:
 
 
 def _pedal(route: Route) -> Iterator[Sound]:
-    for change in route.changes:
-        if change.bass is not None and not route.bars[change.bar].manuals_only:
-            end = change.end - min(DETACHED, change.length / 4)
-            yield pedal_pitch(change.bass), change.position, end
+    """The bass of each change, a little detached."""
+    for index, pitch in pedal_keys(route).items():
+        change = route.changes[index]
+        if not route.bars[change.bar].manuals_only:
+            yield pitch, change.position, change.end - min(DETACHED, change.length / 4)
 
 
 def _ticks(quarters: Fraction) -> int:

@@ -30,8 +30,8 @@ LONGEST_SHORT = SHORT * STRONGER // WHOLE
 """In feels of so short a touch, notes that sound no more than this of their written value get a staccato dot; in
 thousandths."""
 EIGHTH = Fraction(1, 2)
-LOWEST_PEDAL = 36
-"""Bottom C: the pedal is printed in the octave from there."""
+LOWEST_PEDAL, HIGHEST_PEDAL = 36, 51
+"""The pedal is printed from bottom C to the E flat above the next."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,21 +235,35 @@ def _tune(notes: Sequence[MelodyNote], route: Route) -> Strokes:
     return laid
 
 
-def pedal_pitch(pitch_class: int) -> int:
-    """The pedal key on which a bass is printed."""
-    return LOWEST_PEDAL + (pitch_class - LOWEST_PEDAL) % 12
+def pedal_keys(route: Route) -> dict[int, int]:
+    """For each change that the feet play, its key: the nearest to the one before, the lower where two are as near. Wherever
+    bars come round again it begins in the lowest octave, so that what is repeated stays the same."""
+    keys: dict[int, int] = {}
+    before: int | None = None
+    last = route.bars[0] if route.bars else None
+    for bar in route.bars:
+        if last is not None and (bar.step != last.step or bar.number <= last.number):
+            before = None
+        last = bar
+        for index in bar.changes:
+            bass = route.changes[index].bass
+            if bass is None:
+                continue
+            near = LOWEST_PEDAL + (bass - LOWEST_PEDAL) % 12
+            higher = near + 12
+            if before is not None and higher <= HIGHEST_PEDAL and abs(higher - before) < abs(near - before):
+                near = higher
+            keys[index] = before = near
+    return keys
 
 
 def _pedal(route: Route) -> Strokes:
     """The bass of each change for as long as it lasts; nothing where the feet are silent."""
     laid: Strokes = {}
-    for change in route.changes:
-        bass = change.chord.bass
-        if bass is None:
-            continue
-        name = spell(bass.pitch_class, page_key(route.bars[change.bar].key), change.chord)
-        written = write_pitch(pedal_pitch(bass.pitch_class), name)
-        for index, stroke in _cut(change.position, change.end, (written,), route):
-            if not route.bars[index].manuals_only:
-                laid.setdefault(index, []).append(stroke)
+    for index, pitch in pedal_keys(route).items():
+        change = route.changes[index]
+        name = spell(pitch % 12, page_key(route.bars[change.bar].key), change.chord)
+        for bar, stroke in _cut(change.position, change.end, (write_pitch(pitch, name),), route):
+            if not route.bars[bar].manuals_only:
+                laid.setdefault(bar, []).append(stroke)
     return laid

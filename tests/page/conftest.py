@@ -13,7 +13,7 @@ import xmlschema
 from charts.notation import read_chart, read_chart_file
 from charts.roadmap import unfold
 from liveassist.arranging.arrange import arrange
-from liveassist.arranging.arrangement import Arrangement
+from liveassist.arranging.arrangement import Arrangement, played
 from liveassist.page.printing import Wishes, musicxml_text
 
 DEMO = sorted((Path(__file__).parents[2] / "demo_charts").glob("*.chart"))
@@ -22,7 +22,7 @@ DEFAULT = Wishes(fullness=2)
 
 @cache
 def demo(path: Path) -> Arrangement:
-    return arrange(unfold(read_chart_file(path)))
+    return played(arrange(unfold(read_chart_file(path))), bass=False)
 
 
 @pytest.fixture(params=DEMO, ids=[path.stem for path in DEMO])
