@@ -17,8 +17,8 @@ from xml.etree import ElementTree
 PAGE_WIDTH, PAGE_HEIGHT = 1900, 2560
 """Inside A4 (210 x 297 mm) with 10 mm left and right, and inside Letter (216 x 279 mm) with 11 mm above and below."""
 MARGIN = 100
-UNITS = (8.0, 7.4)
-"""Half the distance of two lines of the staff: the larger first."""
+UNITS = (8.0, 7.4, 6.8)
+"""Half the distance of two lines of the staff, the larger first: staves of 6.4, 5.9 and 5.4 mm."""
 MOST_PAGES = 4
 """A song longer than that has its page turns whatever the staves."""
 TYPE = "'Liberation', 'Liberation Serif', 'Times New Roman', Times, serif"
