@@ -6,6 +6,7 @@ suggested fullness. Elements come in the order that the schema wants. What is dr
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -27,6 +28,8 @@ DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">'
 )
+_NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
+"""What XML 1.0 has no way to write; a stray one in a title or in words would spoil the whole page."""
 TREBLE, BASS = ("G", 2), ("F", 4)
 _STAVES = {TREBLE: (30, 38), BASS: (18, 26)}
 """Heights of the lowest and highest line, in steps above C0: E4 to F5 and G2 to A3."""
@@ -84,7 +87,8 @@ class _Writer:
         for staff in self.staves:
             self._write_part(root, staff)
         indent(root, " ")
-        return f'<?xml version="1.0" encoding="UTF-8"?>\n{DOCTYPE}\n{tostring(root, encoding="unicode")}\n'
+        body = _NOT_IN_XML.sub("", tostring(root, encoding="unicode"))
+        return f'<?xml version="1.0" encoding="UTF-8"?>\n{DOCTYPE}\n{body}\n'
 
     # -- what stands on the staves ------------------------------------------------------------------------------------
 

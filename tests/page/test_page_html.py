@@ -50,6 +50,11 @@ def test_words_are_text_and_not_markup(arranged):
     assert "&lt;words&gt;" in pages(arranged)["score"]
 
 
+def test_a_stray_control_character_spoils_nothing(arranged):
+    song = arranged("title = A\x07 B\nkey = C\n\n== Verse ==\n| C |]\n  wo\x01rds\n")
+    assert "words" in score_as_html(song, DEFAULT)
+
+
 def test_flats_and_sharps_are_signs(arranged):
     for kind in ("chords", "overview"):
         page = pages(arranged)[kind]
