@@ -38,7 +38,7 @@ def arranged() -> Callable[[str], Arrangement]:
 
 
 @pytest.fixture
-def engraver_s_copy() -> Callable[[str], str]:
+def as_musicxml() -> Callable[[str], str]:
     """The text of a chart to its MusicXML."""
     return lambda text: musicxml_text(arrange(unfold(read_chart(text))), DEFAULT)
 

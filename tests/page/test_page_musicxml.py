@@ -217,10 +217,10 @@ def test_a_pickup_is_bar_nought_and_as_short_as_it_is(arranged):
     assert measures[0].duration.quarterLength == 1
 
 
-def test_syllables_are_laid_only_where_it_is_certain(engraver_s_copy):
+def test_syllables_are_laid_only_where_it_is_certain(as_musicxml):
     head = "title = A\nkey = C\n\n== Verse ==\n"
-    certain = engraver_s_copy(head + "| C | G |]\n  Wa-ter, come\nmelody = C4 D4 | E8 |\n")
-    doubtful = engraver_s_copy(head + "| C | G |]\n  Water, come\nmelody = C4 D4 | E8 |\n")
+    certain = as_musicxml(head + "| C | G |]\n  Wa-ter, come\nmelody = C4 D4 | E8 |\n")
+    doubtful = as_musicxml(head + "| C | G |]\n  Water, come\nmelody = C4 D4 | E8 |\n")
     tree = ElementTree.fromstring(certain.partition('dtd">')[2])
     assert [(each.findtext("syllabic"), each.findtext("text")) for each in tree.iter("lyric")] == [
         ("begin", "Wa"),
