@@ -18,6 +18,7 @@ from liveassist.band.events import (
     FIGURE_MANUAL,
     MELODY_MANUAL,
     PEDAL,
+    TOGETHER,
     Action,
     DivisionBack,
     DivisionLost,
@@ -51,6 +52,8 @@ class Performance(Playing):
 
     _latest_foot: tuple[float, int, tuple[Hypothesis, ...], bool] | None = None
     """When the latest foot was, its key, what was believed before it, and whether it was the right note for a cue."""
+    _hand: tuple[int, float] | None = None
+    """The key by which the player's hand took over on the figure's manual, and when."""
 
     # -- time -----------------------------------------------------------------------------------------------------
 
@@ -106,14 +109,25 @@ class Performance(Playing):
         if self.state in (states.TACET, states.FINE):
             return []
         if division == FIGURE_MANUAL and not self.out:
-            self.out = True
+            self.out, self._hand = True, (key, at)
             text = "your hand is on the figure's manual: the figure is silent until 'in'"
             return [*self.sounding.end_all(self.now, part=FIGURE), Told(at=self.now, text=text, kind="note")]
+        actions = self._taken_back(key, at) if division in (MELODY_MANUAL, PEDAL) else []
         if division == PEDAL and not bounced:
-            return self._foot(key, at)
+            return [*actions, *self._foot(key, at)]
         if division in (MELODY_MANUAL, FIGURE_MANUAL):  # there the player's own left hand
-            return self._tune(key % 12, at)
-        return []
+            return [*actions, *self._tune(key % 12, at)]
+        return actions
+
+    def _taken_back(self, key: int, at: float) -> list[Action]:
+        """The same key of another division, at the same moment: what was taken for the player's hand came by a coupler."""
+        if self._hand is None or self._hand[0] != key or abs(at - self._hand[1]) > TOGETHER:
+            return []
+        self._hand, self.out = None, False
+        text = (
+            "a coupler brings that key to the figure's manual: the figure goes on ('liveassist console' can learn it)"
+        )
+        return [Told(at=self.now, text=text, kind="caution")]
 
     def _tune(self, pitch_class: int, at: float) -> list[Action]:
         """A note of the tune: it moves no harmony, but the pulse a little, and what is believed of the place."""

@@ -98,7 +98,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     if sound is not None:
         leaving.callback(sound.close)
     senders = {} if watch is None else {name: watch.play(name) for name in profile.output_ports if name}
-    outlets = Outlets(profile, senders, guard=heart, sent=interpreter.sent, sound=sound)
+    outlets = Outlets(profile, senders, guard=heart, sent=interpreter.sent, sound=sound, held=interpreter.holds)
     take, trouble = _take(spec, route.chart.title, settings)
     if take is not None:
         leaving.callback(take.close)

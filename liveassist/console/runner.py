@@ -183,13 +183,15 @@ class Runner:
         for arrival in arrived:
             self._arrived(arrival)
         now = self._timeline.now()
+        self._hear(self._interpreter.due(now), now)
         self._play(self._band.due(now), now)
         self._outlets.due(now)
         self._look_around(now)
 
     def _until(self) -> tuple[float | None, bool]:
         """When to wake at the latest, and whether that is for a note."""
-        notes = [moment for moment in (self._band.next_due(), self._outlets.next_due()) if moment is not None]
+        moments = (self._band.next_due(), self._outlets.next_due(), self._interpreter.next_due())
+        notes = [moment for moment in moments if moment is not None]
         note = min(notes, default=None)
         if self._every is None:
             return note, True

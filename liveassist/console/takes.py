@@ -137,7 +137,11 @@ def take_from_midi(path: str | Path, profile: Profile) -> Take:
     interpreter = Interpreter(by_any_port(profile))
     heard: list[Event] = []
     for seconds, message in _timed(file):
+        while (ready := interpreter.next_due()) is not None and ready < seconds:
+            heard += interpreter.due(ready)
         heard += interpreter.events(seconds, seconds, "", bytes(message.bytes()))
+    while (ready := interpreter.next_due()) is not None:
+        heard += interpreter.due(ready)
     return Take(header=Header(), events=tuple(heard))
 
 
