@@ -28,10 +28,13 @@ def test_in_brings_the_figure_back_after_the_players_hand(rehearse):
 def test_the_hand_takes_over_again_after_in(rehearse):
     band = rehearse()
     band.walk(0, 1, 1.0)
-    band.hear(hand(3.0), nod(3.2, "in"), hand(4.0, 64))
+    band.hear(hand(5.1), nod(5.2, "in"))
+    band.walk(2, 2, 5.3)
+    band.hear(hand(6.4, 64))
     assert sounding_after(band.done) == set()
-    band.walk(2, 2, 5.0)
-    assert band.starts(4.0) == []
+    band.until(8.0)
+    assert band.starts(5.3)
+    assert band.starts(6.4) == []
 
 
 @pytest.mark.parametrize("after", [0.0, TOGETHER / 2], ids=["at-once", "a-moment-later"])
