@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from charts.chart import TAG, TAG_END, VAMP, VAMP_END
 from liveassist.arranging.arrangement import FIGURE
-from liveassist.band import states
+from liveassist.band import offering, states
 from liveassist.band.click import ACCENT, BEAT
 from liveassist.band.events import Action, NodTaken, Told
 from liveassist.band.nods import NODS
@@ -47,6 +47,8 @@ def in_words(band: Performance) -> tuple[str, ...]:
     words = [detour.why for detour in band.plan.asked]
     if band.listening.lift_asked:
         words.append(f"key {'up' if band.listening.lift_asked > 0 else 'down'} {abs(band.listening.lift_asked)}")
+    if band.offered:
+        words.append(f"{offering.in_words(band, band.offered)}? '{NODS['yes'].key}' takes it")
     return tuple(words)
 
 
@@ -181,10 +183,18 @@ def _lift(semitones: int) -> Act:
     def act(band: Performance, _argument: int | None, _at: float) -> list[Action]:
         band.listening.lift_asked += semitones
         if band.state in _SILENT:  # there is no bar line to wait for
+            feet = [*band.shifting.run]
             band.lift_key()
+            offering.hear_again(band, [((pitch_class - semitones) % 12, at) for pitch_class, at in feet])
         return []
 
     return act
+
+
+def _yes(band: Performance, argument: int | None, at: float) -> list[Action]:
+    if not band.offered:
+        return [Told(at=band.now, text="'yes' to what? nothing is offered")]
+    return _lift(band.offered)(band, argument, at)
 
 
 def _fuller(steps: int) -> Act:
@@ -244,6 +254,7 @@ ACTS: dict[str, tuple[Act, frozenset[str]]] = {
     "cut": (_cut, _ANY - _SILENT),
     "up": (_lift(1), _ANY),
     "down": (_lift(-1), _ANY),
+    "yes": (_yes, _ANY),
     "fuller": (_fuller(1), _ANY),
     "thinner": (_fuller(-1), _ANY),
     "tap": (_tap, _ANY),

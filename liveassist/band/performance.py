@@ -12,7 +12,7 @@ from fractions import Fraction
 from charts.chart import BREATH, HOLD
 from charts.pitch import simplest
 from liveassist.arranging.arrangement import FIGURE
-from liveassist.band import asking, states
+from liveassist.band import asking, offering, states
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
     FIGURE_MANUAL,
@@ -191,15 +191,18 @@ class Performance(Playing):
                 return []
             believed = self.listening.hypotheses = twin[2]
         if self.state == states.READY:
-            verdict = self._first_foot(pitch_class, at)
+            verdict = self.first_foot(pitch_class, at)
         else:
             verdict = self.listening.foot(
                 pitch_class, at, loose=self._loose(), awaited=self._awaited(), standing=self._standing()
             )
         self._latest_foot = (at, key, believed, verdict.kind != NO_CUE and verdict.exact)
+        self.shifting.foot((pitch_class - self.listening.lift) % 12, at)
         if self.state == states.READY:
-            return self._start(verdict, pitch_class, at)
-        return self._follow(verdict, pitch_class, at)
+            if not believed and not verdict.exact:  # it tells nothing of the place: the next foot may be the first
+                self.listening.hypotheses = ()
+            return [*self._start(verdict, pitch_class, at), *offering.offer(self)]
+        return [*self._follow(verdict, pitch_class, at), *offering.offer(self)]
 
     def _right(self, pitch_class: int) -> bool:
         """Whether a pitch class is the bass of the change that comes next."""
@@ -228,13 +231,14 @@ class Performance(Playing):
 
     # -- the start ------------------------------------------------------------------------------------------------
 
-    def _first_foot(self, pitch_class: int, at: float) -> Verdict:
+    def first_foot(self, pitch_class: int, at: float) -> Verdict:
+        """What a foot before the start means."""
         if self.listening.hypotheses:
             return self.listening.foot(pitch_class, at)
-        first = self._first_cue()
+        first = self.first_cue()
         return self.listening.begin(pitch_class, at, first, lambda change: self.pulse_from(change, at))
 
-    def _first_cue(self) -> int:
+    def first_cue(self) -> int:
         """The first change that has a bass, from the bar at which to start."""
         with_bass = (change.index for change in self.route.changes[self.first :] if change.bass is not None)
         return next(with_bass, self.first)
@@ -244,7 +248,7 @@ class Performance(Playing):
         best = verdict.best
         believed = verdict.agreed >= BELIEVE_JUMP and verdict.sure >= BELIEVE
         if verdict.kind == NO_CUE or not verdict.exact or not believed:
-            name = self.route.changes[self._first_cue()].chord.shown
+            name = self.route.changes[self.first_cue()].chord.shown
             return [Told(at=self.now, text=f"waiting for the first chord, {name}")]
         self.bar = self.route.changes[best.change].bar
         return self._enter(verdict, at)
