@@ -198,11 +198,12 @@ class Performance(Playing):
             )
         self._latest_foot = (at, key, believed, verdict.kind != NO_CUE and verdict.exact)
         self.shifting.foot((pitch_class - self.listening.lift) % 12, at)
+        offered = offering.offer(self)
         if self.state == states.READY:
             if not believed and not verdict.exact:  # it tells nothing of the place: the next foot may be the first
                 self.listening.hypotheses = ()
-            return [*self._start(verdict, pitch_class, at), *offering.offer(self)]
-        return [*self._follow(verdict, pitch_class, at), *offering.offer(self)]
+            return [*self._start(verdict, pitch_class, at), *offered]
+        return [*self._follow(verdict, pitch_class, at), *offered]
 
     def _right(self, pitch_class: int) -> bool:
         """Whether a pitch class is the bass of the change that comes next."""

@@ -40,7 +40,7 @@ def test_the_shift_between_two_runs(written, played, shift):
 def test_a_start_in_another_key_is_offered_by_the_third_root(rehearse, shift):
     band = rehearse()
     told = band.hear(*(pedal(1.0 + 2.0 * number, key + shift) for number, key in enumerate((D, B, G))))
-    assert len(offers(told)) == 1
+    assert len(offers(told)) == 1, "a foot that is the first root as written begins all the same"
     assert band.band.offered == shift
     assert band.band.view().lift == 0, "never guessed"
 
