@@ -15,10 +15,14 @@ if TYPE_CHECKING:
 
 
 def offer(band: Performance) -> list[Action]:
-    """A foot was heard: offer the key where all feet are off by the same, once."""
+    """A foot was heard: offer the key where all feet are off by the same, once. While playing an offer stands until the feet play
+    as written again."""
     if band.state == states.READY:
         shift = band.shifting.at_the_start(band.first_cue())
+    elif band.offered and not band.shifting.as_written():
+        return []
     else:
+        band.offered = None
         shift = None if band.change is None else band.shifting.while_playing(band.change)
     if not shift or shift == band.offered or band.listening.lift_asked:
         return []

@@ -77,12 +77,21 @@ class Shifting:
     def while_playing(self, change: int) -> int | None:
         """The same while the band is at a change."""
         played = self._latest(PLAYING_ROOTS)
-        if len(played) < PLAYING_ROOTS or len(set(played)) < DISTINCT or self._as_written(played):
+        if not self._tells(played) or self._as_written(played):
             return None
         here = self._at[change]
         shifts = {shift_between(written, played) for written in self._ending_at(range(here - BEHIND, here + AHEAD + 1))}
         shifts.discard(None)
         return shifts.pop() if len(shifts) == 1 else None
+
+    def as_written(self) -> bool:
+        """Whether the latest feet play the song as written, beyond doubt."""
+        played = self._latest(PLAYING_ROOTS)
+        return self._tells(played) and self._as_written(played)
+
+    def _tells(self, played: Sequence[int]) -> bool:
+        """Whether a run is long enough, and various enough, to tell something while playing."""
+        return len(played) == PLAYING_ROOTS and len(set(played)) >= DISTINCT
 
     def _latest(self, roots: int) -> list[int]:
         return [pitch_class for pitch_class, _ in self.run[-roots:]]

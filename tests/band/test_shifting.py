@@ -136,3 +136,15 @@ def test_whatever_the_feet_do_an_offer_explains_them(feet, change):
             for roots in range(2, len(back) + 1)
             for begin in range(len(merged) - roots + 1)
         )
+
+
+def test_an_offer_is_withdrawn_when_the_feet_play_as_written_again(rehearse):
+    band = rehearse(patience="always")
+    at = band.walk(0, 4, 1.0)
+    for number in range(5, 9):
+        band.hear(pedal(at, 36 + (ROUTE.changes[number].bass + 1) % 12))
+        at += float(ROUTE.changes[number].length) / 2
+    assert band.band.offered == 1
+    band.walk(9, 13, at)
+    assert band.band.offered is None
+    assert band.band.view().asked == ()
