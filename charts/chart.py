@@ -7,6 +7,7 @@ written, and ``charts.roadmap`` unfolds them into the route.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -54,6 +55,9 @@ BAR_MARKS = (
     DC_AL_FINE,
 )
 """Marks that belong to the bar they stand in: the signs of the roadmap, and where a vamp or a tag begins and ends."""
+
+Places = Mapping[str, tuple[int, int]]
+"""Line and column of the values stated, by name ("key", "feel" ...): for messages."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +135,7 @@ class Section:
     tempo: Tempo | None = None
     feel: str | None = None
     line: int = 0
+    places: Places = field(default_factory=dict, compare=False, repr=False)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -151,6 +156,7 @@ class Step:
     rit: bool = False
     feel: str | None = None
     line: int = 0
+    places: Places = field(default_factory=dict, compare=False, repr=False)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -179,6 +185,7 @@ class Chart:
     """Name of the file it was read from, for messages."""
     text: str = field(default="", compare=False, repr=False)
     """The text as read, byte for byte: a take carries it."""
+    places: Places = field(default_factory=dict, compare=False, repr=False)
 
     def section(self, name: str) -> Section:
         """The section of that name, capitals and spaces aside. Raises KeyError."""

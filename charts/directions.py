@@ -85,8 +85,9 @@ def read_step(line: Line, names: Sequence[str], problems: Problems) -> Step | No
         problems.add(line.number, line.column, _unknown_section(line.content, names))
         return None
     name, length = found
-    directions = _directions(line.text, line.column - 1 + length, line.number, problems)
-    return Step(section=name, line=line.number, **directions)
+    places: dict[str, tuple[int, int]] = {}
+    directions = _directions(line.text, line.column - 1 + length, line.number, places, problems)
+    return Step(section=name, line=line.number, places=places, **directions)
 
 
 def _section(text: str, names: Sequence[str]) -> tuple[str, int] | None:
@@ -111,8 +112,10 @@ def _unknown_section(text: str, names: Sequence[str]) -> str:
     return f'there is no section "{asked}"; {advice}The sections are: {", ".join(dict.fromkeys(names)) or "none"}'
 
 
-def _directions(text: str, place: int, line: int, problems: Problems) -> dict[str, Any]:
-    """What differs this time: fields of a Step and their values."""
+def _directions(
+    text: str, place: int, line: int, places: dict[str, tuple[int, int]], problems: Problems
+) -> dict[str, Any]:
+    """What differs this time: fields of a Step and their values. Where each stands is added to ``places``."""
     said: dict[str, Any] = {}
     for start, end in _pieces(text, place):
         match = _DIRECTION.match(text, start)
@@ -120,6 +123,7 @@ def _directions(text: str, place: int, line: int, problems: Problems) -> dict[st
             problems.add(line, start + 1, f'"{text[start:end]}" is no direction that I know; these are: {ACCEPTED}')
             continue
         field, value = _meaning(match, text[match.end() : end])
+        places.setdefault(field, (line, start + 1))
         if not value:
             problems.add(
                 line, start + 1, f'"{text[start:end]}" is more or less than I can do; these are accepted: {ACCEPTED}'

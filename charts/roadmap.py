@@ -209,7 +209,7 @@ def _target(chart: Chart, plan: Sequence[Planned], here: int, jump: str) -> int:
         return 0
     found = [index for index, planned in enumerate(plan[: here + 1]) if sign in planned.bar.marks]
     if not found:
-        raise ChartError.at(plan[here].bar.line, 0, missing_segno(jump), chart.source)
+        raise ChartError.at(plan[here].bar.line, plan[here].bar.column, missing_segno(jump), chart.source)
     return max((index for index in found if plan[index].last), default=found[-1])
 
 
@@ -223,7 +223,7 @@ def _coda(chart: Chart, plan: Sequence[Planned], here: int) -> int:
     codas = coda_bars(chart)
     found = [index for index, planned in enumerate(plan) if planned.written in codas]
     if not found:
-        raise ChartError.at(plan[here].bar.line, 0, MISSING_CODA, chart.source)
+        raise ChartError.at(plan[here].bar.line, plan[here].bar.column, MISSING_CODA, chart.source)
     return next((index for index in found if index > here), found[0])
 
 
@@ -275,6 +275,7 @@ def _step_bar(chart: Chart, step: Step, section: Section, number: int, pass_: in
         fullness=step.fullness,
         manuals_only=step.manuals_only,
         out=step.out,
+        up=step.up,
     )
 
 

@@ -71,6 +71,8 @@ class RouteBar:
     """Steps fuller or thinner than the default."""
     manuals_only: bool = False
     out: bool = False
+    up: int = 0
+    """Semitones by which the roadmap lifts this bar (negative: lowers it)."""
     wait: bool = False
     """True on the last bar of a step marked ``wait``: stop after it until the foot comes."""
     rit: bool = False

@@ -48,6 +48,8 @@ class Arrangement:
     """For each fullness the notes in order of (position, pitch)."""
     voicings: Mapping[int, tuple[tuple[int, ...], ...]]
     """For each fullness and each change the chord as held: ascending key numbers, empty for N.C."""
+    lines: Mapping[str, tuple[Note, ...]] = field(default_factory=dict)
+    """Parts that do not depend on fullness (``ANSWER``, ``BASS``, ``MELODY``): in order of (position, pitch)."""
     attacks: Mapping[int, tuple[Fraction, ...]] = field(default_factory=dict, compare=False, repr=False)
     """For each fullness the distinct positions at which a note begins, ascending. Filled in from ``levels``."""
     _floats: Mapping[int, tuple[float, ...]] = field(default_factory=dict, compare=False, repr=False)

@@ -186,6 +186,8 @@ def _lift(semitones: int) -> Act:
             feet = [*band.shifting.run]
             band.lift_key()
             offering.hear_again(band, [((pitch_class - semitones) % 12, at) for pitch_class, at in feet])
+        if band.state == states.HOLDING and band.listening.lift_asked:
+            return [Told(at=band.now, text="the new key comes after this hold, at the next bar line", kind="note")]
         return []
 
     return act

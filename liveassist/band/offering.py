@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 
 def offer(band: Performance) -> list[Action]:
-    """A foot was heard: offer the key where all feet are off by the same, once. While playing an offer stands until the feet play
-    as written again."""
+    """A foot was heard: offer the key where all feet are off by the same, once. While playing an offer stands until the feet
+    play as written again."""
     if band.state == states.READY:
         shift = band.shifting.at_the_start(band.first_cue())
     elif band.offered and not band.shifting.as_written():

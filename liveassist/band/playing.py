@@ -273,7 +273,10 @@ class Playing(Striking):
         return self.reading.opens_ending(change) and self.plan.detour(self.route.changes[change].bar) is None
 
     def _already_down(self, change: int) -> bool:
-        """A foot that came early stayed down: the pedal of this change, pressed since the last change."""
+        """A foot that came early stayed down: the pedal of this change, pressed since the last change. Only where the feet
+        have the place: in other leads they are free."""
+        if self.settings.place_lead != "feet":
+            return False
         since = self.time_of(self.passed) + 0.06
         return any(self.listening.exact(change, key % 12) for key in self.keys.pedal_since(since))
 

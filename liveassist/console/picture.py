@@ -14,6 +14,7 @@ from charts.directions import step_text
 from charts.route import Route, RouteBar
 from liveassist.band.view import View
 from liveassist.console.instrument import CUE
+from liveassist.console.saying import in_words
 from liveassist.link import Heard, Picture, PortHealth, Step
 from liveassist.settings import Layered
 
@@ -52,7 +53,8 @@ class Painter:
             place_lead=settings.place_lead,
             page_turner=tuple((key, asks) for key, asks in (page_turner or {}).items() if asks != CUE),
             origins=tuple(
-                (name, _said(getattr(settings, name)), where) for name, where in sorted(layered.origin.items())
+                (name.replace("_", " "), in_words(name, settings), where)
+                for name, where in sorted(layered.origin.items())
             ),
         )
 
@@ -163,10 +165,3 @@ def _words(route: Route) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
         words += [now] * len(line)
         next_words += [coming] * len(line)
     return words, next_words
-
-
-def _said(value: object) -> str:
-    """A setting's value in words."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value:g}" if isinstance(value, float) else str(value) or "-"

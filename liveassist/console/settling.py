@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 
 from liveassist.arranging.arrangement import FIGURE
@@ -42,6 +43,16 @@ def settled(profile: Profile, settings: Settings, binding: Binding | None = None
     if PEDAL in profile.divisions and settings.place_lead == "feet":
         find_port(profile.divisions[PEDAL].port, inputs)
     return profile
+
+
+def ports_played(profile: Profile, binding: Binding) -> tuple[str, ...]:
+    """The full names of the ports that a profile plays on, as far as they are there."""
+    outputs = binding.outputs()
+    found = []
+    for name in filter(None, profile.output_ports):
+        with suppress(PortUnknown, PortAmbiguous):
+            found.append(find_port(name, outputs))
+    return tuple(found)
 
 
 def scripted(profile: Profile) -> Profile:

@@ -126,7 +126,8 @@ def words(lines: Sequence[str]) -> str:
 
 def asked(picture: Picture) -> str:
     """Nods that wait for their bar line."""
-    return f"at the bar line: {', '.join(picture.asked)}" if picture.asked else ""
+    when = "after the hold, at the bar line" if picture.state == HOLDING else "at the bar line"
+    return f"{when}: {', '.join(picture.asked)}" if picture.asked else ""
 
 
 def window(length: int, current: int, rows: int) -> range:

@@ -152,9 +152,11 @@ def test_settings_say_where_they_came_from(route: Route) -> None:
     picture = picture_of(view(route, 0, 1), route, found, Around())
     assert (picture.lead, picture.time_lead, picture.place_lead) == ("click", "click", "feet")
     said = {name: (value, where) for name, value, where in picture.origins}
-    assert said["tempo"] == ("92.5", "quay.chart")
-    assert said["click"] == ("yes", "the command line")
-    assert said["feel"] == ("-", "built-in")
+    assert said["tempo"] == ("92.5 beats a minute", "quay.chart")
+    assert said["click"] == ("sent", "the command line")
+    assert said["feel"] == ("as the chart says", "built-in")
+    assert said["time"] == ("click, as the lead says", "built-in")
+    assert said["from bar"] == ("the beginning", "built-in")
     assert said["seed"] == ("1", "built-in")
 
 

@@ -158,3 +158,8 @@ def test_the_current_step_has_a_sign_and_stands_out() -> None:
 def test_asked_nods_wait_for_the_bar_line() -> None:
     assert wording.asked(replace(AT_REST, asked=("again", "up"))) == "at the bar line: again, up"
     assert wording.asked(AT_REST) == ""
+
+
+def test_asked_nods_wait_for_the_end_of_a_hold() -> None:
+    held = replace(AT_REST, state="holding", asked=("key up 1",))
+    assert wording.asked(held) == "after the hold, at the bar line: key up 1"
