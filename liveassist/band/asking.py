@@ -196,7 +196,9 @@ def _lift(semitones: int) -> Act:
 def _yes(band: Performance, argument: int | None, at: float) -> list[Action]:
     if not band.offered:
         return [Told(at=band.now, text="'yes' to what? nothing is offered")]
-    return _lift(band.offered)(band, argument, at)
+    shift = band.offered
+    steps = [NodTaken(at=band.now, nod="up" if shift > 0 else "down")] * abs(shift)  # so that a take tells its key
+    return [*steps, *_lift(shift)(band, argument, at)]
 
 
 def _fuller(steps: int) -> Act:

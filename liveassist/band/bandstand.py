@@ -113,6 +113,7 @@ class Bandstand:
         """The nod ``on``, or one that leads elsewhere, has asked for the next change: it needs no cue."""
         self.may_end = False
         """The nod ``close`` allows the ending to be entered by the clock."""
+        self.keys.unheard_since, self.keys.muted = None, False
         self.shifting.begin()
         self.offered: int | None = None
         """The key that the feet seem to play in and that ``yes`` takes, half steps up from the one that the band is in."""

@@ -12,7 +12,7 @@ from fractions import Fraction
 from charts.chart import BREATH, HOLD
 from charts.pitch import simplest
 from liveassist.arranging.arrangement import FIGURE
-from liveassist.band import asking, offering, states
+from liveassist.band import asking, missing, offering, states
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
     FIGURE_MANUAL,
@@ -113,6 +113,7 @@ class Performance(Playing):
             text = "your hand is on the figure's manual: the figure is silent until 'in'"
             return [*self.sounding.end_all(self.now, part=FIGURE), Told(at=self.now, text=text, kind="note")]
         actions = self._taken_back(key, at) if division in (MELODY_MANUAL, PEDAL) else []
+        actions += missing.heard_again(self) if division == PEDAL else []
         if division == PEDAL and not bounced:
             return [*actions, *self._foot(key, at)]
         if division in (MELODY_MANUAL, FIGURE_MANUAL):  # there the player's own left hand
