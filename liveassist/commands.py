@@ -11,7 +11,11 @@ from pathlib import Path
 from charts.errors import ChartError
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
+from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, first_bar, layers, read_profile_file, sound_device, stated, user_layer
+
+CHECK = "check"
+"""The word after ``console`` that asks for the bench check."""
 
 # -- page -----------------------------------------------------------------------------------------------------------
 
@@ -145,7 +149,15 @@ def ports(options: argparse.Namespace) -> int:
 
 
 def console(options: argparse.Namespace) -> int:
-    """Learn the console by pressing."""
+    """Learn the console by pressing, or check it."""
+    if options.profile == CHECK:
+        from liveassist.console.checking import check_console
+
+        return check_console(read_profile_file(options.checked))
+    if options.checked:
+        raise PlayerError(
+            f'"{options.checked}" is one word too many: liveassist console FILE, or liveassist console check FILE'
+        )
     from liveassist.console.learning import learn_console
 
     return learn_console(Path(options.profile or "console.toml"))

@@ -27,7 +27,6 @@ program                             a program change: there is no letting go
 from __future__ import annotations
 
 import sys
-import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -51,6 +50,7 @@ from liveassist.console.instrument import (
 )
 from liveassist.console.ports import Binding, Input, midi_binding
 from liveassist.console.profile import write_profile
+from liveassist.console.typing_in import PATIENCE, StandardInput, Typed
 from liveassist.errors import PlayerError
 
 KEY_WINDOW = 0.3
@@ -314,12 +314,6 @@ class Learning:
 
 # -- over real ports ------------------------------------------------------------------------------------------------
 
-PATIENCE = 0.05
-"""Seconds between two looks at the keyboard of the computer."""
-
-Typed = Callable[[float], str | None]
-"""Waits so many seconds for a line that the player types; None when none came."""
-
 
 def learn(
     binding: Binding, say: Callable[[str], None], typed: Typed, clock: Callable[[], float] = time.monotonic
@@ -398,22 +392,9 @@ def learn_console(path: Path) -> int:
     """What ``liveassist console`` does: learn over this machine's ports, and write the profile. Writes over no file."""
     if path.exists():
         raise PlayerError(f"{path} is there already: give another name, or move it away first")
-    lines: SimpleQueue[str] = SimpleQueue()
-
-    def read() -> None:
-        for line in open(0, encoding="utf-8", errors="replace", closefd=False):  # noqa: SIM115  (read until the end)
-            lines.put(line)
-
-    def typed(seconds: float) -> str | None:
-        try:
-            return lines.get(timeout=seconds)
-        except Empty:
-            return None
-
     binding = midi_binding()
-    threading.Thread(target=read, daemon=True).start()
     try:
-        profile = replace(learn(binding, print, typed), name=path.stem)
+        profile = replace(learn(binding, print, StandardInput()), name=path.stem)
     except KeyboardInterrupt:
         print("\nStopped; nothing was written.", file=sys.stderr)
         return 130
