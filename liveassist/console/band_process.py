@@ -17,7 +17,7 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict
 from datetime import datetime
@@ -26,6 +26,8 @@ from pathlib import Path
 from queue import SimpleQueue
 from typing import Any
 
+from platformdirs import user_data_path
+
 from charts.errors import ChartError
 from charts.notation import read_chart
 from charts.roadmap import unfold
@@ -33,10 +35,13 @@ from liveassist.band.events import Nodded
 from liveassist.band.performance import Performance
 from liveassist.band.song import arrangements
 from liveassist.console.at_work import AtWork, put_up
+from liveassist.console.bench import Line, save
+from liveassist.console.bench_at_desk import BenchAtDesk
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
 from liveassist.console.heartbeat import BEAT, Heartbeat
 from liveassist.console.instrument import SCRIPT, Profile, cautions
+from liveassist.console.laptop import looks
 from liveassist.console.outlets import Outlets
 from liveassist.console.picture import Painter
 from liveassist.console.ports import midi_binding
@@ -123,6 +128,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         every=BEAT,
         watch=watch,
         overheard=sound.send if sound is not None and spec.script else None,
+        bench=BenchAtDesk(profile, outlets, laptop=looks, keep=partial(_keep, spec.take, profile.name)),
         chores=map(arrange_at, LIFTS[AT_ONCE:]),
         switch_unit=settings.switch_unit,
     )
@@ -173,6 +179,18 @@ def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | 
         if spec.take_needed:
             raise
         return None, (f"no take is written: {error}",)
+
+
+def _keep(take: str, console: str, lines: Sequence[Line]) -> str:
+    """Keep what a bench check found beside the take, or where takes are kept; where that is, or why not."""
+    folder = Path(take).parent if take else user_data_path("liveassist") / "takes"
+    now = datetime.now().astimezone()
+    path = folder / f"{now:%Y-%m-%d-%H%M%S}-bench-check.json"
+    try:
+        save(path, lines, console=console, at=now.isoformat(timespec="seconds"))
+    except OSError as error:
+        return f"not kept: {error.strerror}"
+    return f"kept in {path}"
 
 
 def _obey(runner: Runner, lines: Lines) -> None:

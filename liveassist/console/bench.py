@@ -36,6 +36,8 @@ WELL, WRONG, PASSED, LOOK = "well", "wrong", "passed over", "look at"
 """What a line says: it was found in order, it was not, nobody looked, the player is to look."""
 CHORD = (55, 60, 64)
 """G, C and E about the middle of the figure's manual."""
+CHORD_LENGTH = 8.0
+"""It ends by itself after so many seconds, should nobody answer."""
 TICKS, TICK, TICK_LENGTH = 8, 0.6, 0.05
 """So many clicks, this far apart and this long, in seconds."""
 VERSION = 1
@@ -196,7 +198,9 @@ def _in_words(event: KeyDown | Nodded) -> str:
 
 
 def _chord(now: float) -> list[Note]:
-    return [NoteOn(at=now, part=FIGURE, pitch=pitch, position=Fraction(0)) for pitch in CHORD]
+    starts: list[Note] = [NoteOn(at=now, part=FIGURE, pitch=pitch, position=Fraction(0)) for pitch in CHORD]
+    ends = (NoteOff(at=now + CHORD_LENGTH, part=FIGURE, pitch=pitch, position=Fraction(0)) for pitch in CHORD)
+    return [*starts, *ends]
 
 
 def _clicks(now: float) -> list[Note]:

@@ -1,7 +1,7 @@
 """``liveassist console check``: the bench check over this machine's ports, in a plain terminal.
 
 Enter passes a line over, ``n`` says no, ``y`` says yes, Ctrl-C ends it; whatever ends it, every key that it pressed is let go.
-(There is no guardian here: a computer that dies within the five seconds of the chord leaves it to the console's off switch.)
+(There is no guardian here: a computer that dies within the few seconds of the chord leaves it to the console's off switch.)
 """
 
 from __future__ import annotations
