@@ -26,8 +26,6 @@ from pathlib import Path
 from queue import SimpleQueue
 from typing import Any
 
-from platformdirs import user_data_path
-
 from charts.errors import ChartError
 from charts.notation import read_chart
 from charts.roadmap import unfold
@@ -48,7 +46,7 @@ from liveassist.console.ports import midi_binding
 from liveassist.console.profile import read_profile
 from liveassist.console.runner import Runner
 from liveassist.console.spec import BandSpec, read_spec
-from liveassist.console.takes import Header, TakeWriter
+from liveassist.console.takes import Header, TakeWriter, takes_folder
 from liveassist.console.timeline import Arrival, RealTimeline
 from liveassist.console.watching import Watch
 from liveassist.ears.output import SoundOutput
@@ -182,15 +180,8 @@ def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | 
 
 
 def _keep(take: str, console: str, lines: Sequence[Line]) -> str:
-    """Keep what a bench check found beside the take, or where takes are kept; where that is, or why not."""
-    folder = Path(take).parent if take else user_data_path("liveassist") / "takes"
-    now = datetime.now().astimezone()
-    path = folder / f"{now:%Y-%m-%d-%H%M%S}-bench-check.json"
-    try:
-        save(path, lines, console=console, at=now.isoformat(timespec="seconds"))
-    except OSError as error:
-        return f"not kept: {error.strerror}"
-    return f"kept in {path}"
+    """Keep what a bench check found beside the take, or where takes are kept."""
+    return save(Path(take).parent if take else takes_folder(), lines, console, datetime.now().astimezone())
 
 
 def _obey(runner: Runner, lines: Lines) -> None:

@@ -13,6 +13,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
 
@@ -220,8 +221,25 @@ def in_order(lines: Sequence[Line]) -> bool:
     return not any(line.verdict == WRONG for line in lines)
 
 
-def save(path: Path, lines: Sequence[Line], *, console: str, at: str) -> None:
-    """Keep what was found beside the day's takes, as one JSON object. ``at``: when, by ISO 8601."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    kept = {"bench check": VERSION, "at": at, "console": console, "lines": [asdict(line) for line in lines]}
-    path.write_text(json.dumps(kept, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+def save(folder: Path, lines: Sequence[Line], console: str, now: datetime) -> str:
+    """Keep what was found beside the day's takes, as one JSON object; where that is, or why not, for the player.
+
+    Args:
+        folder: where takes are kept.
+        lines: what was found.
+        console: the profile's name.
+        now: the moment, with its time zone.
+    """
+    path = folder / f"{now:%Y-%m-%d-%H%M%S}-bench-check.json"
+    kept = {
+        "bench check": VERSION,
+        "at": now.isoformat(timespec="seconds"),
+        "console": console,
+        "lines": [asdict(line) for line in lines],
+    }
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        path.write_text(json.dumps(kept, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+    except OSError as error:
+        return f"not kept: {path}: {error.strerror}"
+    return f"kept in {path}"

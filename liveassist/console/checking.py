@@ -12,7 +12,6 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
-from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import NoReturn
 
@@ -21,13 +20,12 @@ from liveassist.console.bench import LOOK, WELL, WRONG, BenchCheck, Line, Note, 
 from liveassist.console.hearing import Interpreter
 from liveassist.console.instrument import Profile
 from liveassist.console.laptop import Look, looks
-from liveassist.console.launcher import take_path
 from liveassist.console.outlets import Outlets
 from liveassist.console.ports import Binding, midi_binding
 from liveassist.console.settling import named, ports_played
+from liveassist.console.takes import takes_folder
 from liveassist.console.typing_in import PATIENCE, StandardInput, Typed
 from liveassist.console.watching import Watch
-from liveassist.errors import PlayerError
 
 ANSWERS: dict[str, bool | None] = {"y": True, "yes": True, "n": False, "no": False, "": None}
 """What may be typed. Enter alone passes over."""
@@ -158,12 +156,7 @@ def check_console(profile: Profile) -> int:
     except (KeyboardInterrupt, EOFError):
         print("\nStopped; nothing sounds.", file=sys.stderr)
         return STOPPED
-    path = Path(take_path("bench check")).with_suffix(".json")
-    try:
-        save(path, found, console=profile.name, at=datetime.now().astimezone().isoformat(timespec="seconds"))
-        print(f"Kept in {path}.")
-    except OSError as error:
-        raise PlayerError(f"{path}: what was found cannot be kept there: {error.strerror}") from None
+    print(save(takes_folder(), found, profile.name, datetime.now().astimezone()))
     return WELL_DONE if in_order(found) else NOT_WELL
 
 

@@ -157,6 +157,7 @@ class Interpreter:
         """A port went away: its keys can no longer be known to be down."""
         for feeds in self._down.values():
             feeds.pop(port, None)
+        self._waiting = [event for event in self._waiting if self._down[event.division, event.key]]
 
     def _means(self, switch: Switch, by: str, channel: int, number: int, port: str) -> bool:
         return (switch.by, switch.channel, switch.number) == (by, channel, number) and switch.port in ("", port)
@@ -226,8 +227,8 @@ class Interpreter:
             if coupler.pressed != division:
                 continue
             for event in self._waited(coupler.brings, key + coupler.shift, at, since=at - TOGETHER):
-                self._down.pop((event.division, event.key))
-                self._struck.pop((event.division, event.key))
+                self._down.pop((event.division, event.key), None)
+                self._struck.pop((event.division, event.key), None)
 
     def _waited(self, division: str, key: int, heard: float, *, since: float = float("-inf")) -> list[KeyDown]:
         """A key that waits no longer."""

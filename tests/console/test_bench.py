@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -223,8 +224,17 @@ def test_a_console_without_click_or_figure_is_not_asked_for_them() -> None:
 
 
 def test_what_was_found_is_kept(tmp_path: Path) -> None:
-    path = tmp_path / "takes" / "check.json"
-    save(path, [Line("pedal", WELL, "heard, key 36")], console="Quay", at="2031-05-04T09:30:00+02:00")
-    kept = json.loads(path.read_text())
+    now = datetime(2031, 5, 4, 9, 30, tzinfo=UTC)
+    folder = tmp_path / "takes"
+    said = save(folder, [Line("pedal", WELL, "heard, key 36")], "Quay", now)
+    path = folder / "2031-05-04-093000-bench-check.json"
+    assert said == f"kept in {path}"
+    kept = json.loads(path.read_text(encoding="utf-8"))
+    assert kept["at"] == "2031-05-04T09:30:00+00:00"
     assert kept["console"] == "Quay"
     assert kept["lines"] == [{"name": "pedal", "verdict": "well", "text": "heard, key 36"}]
+
+
+def test_a_folder_that_cannot_be_had_is_told(tmp_path: Path) -> None:
+    (tmp_path / "takes").write_text("a file")
+    assert save(tmp_path / "takes", [], "Quay", datetime(2031, 5, 4, tzinfo=UTC)).startswith("not kept: ")
