@@ -99,11 +99,54 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
             command.add_argument("--room", metavar="SECONDS", help="reverberation time")
             command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
 
+    hear = commands.add_parser(
+        "hear", help="hear a chart: figure, tune and pedal, through a sound device or as a WAV file"
+    )
+    hear.add_argument("chart")
+    where = hear.add_mutually_exclusive_group()
+    where.add_argument("--sound", metavar="DEVICE", help="sound device to play through, by name")
+    where.add_argument("--to", metavar="FILE.wav", help="write a WAV file instead")
+    begins = hear.add_mutually_exclusive_group()
+    begins.add_argument(
+        "--from-bar", type=int, metavar="N", default=1, help="start at bar N of the route, counted from 1"
+    )
+    begins.add_argument("--section", metavar="NAME", default="", help="this section alone, where it first comes")
+    hear.add_argument("--bars", type=int, metavar="N", default=0, help="so many bars and no more")
+    hear.add_argument(
+        "--parts", metavar="NAMES", help="some of figure,answer,melody,bass,click (default: all but the click)"
+    )
+    key = hear.add_mutually_exclusive_group()
+    key.add_argument("--lift", type=int, metavar="N", default=0, help="so many half steps up (down: negative)")
+    key.add_argument("--key", metavar="KEY", help="in this key")
+    hear.add_argument("--level", type=float, metavar="DBFS", default=-20.0, help="of a full chord (default -20)")
+    hear.add_argument("--fullness", type=int, metavar="N", help="1 bare to 4 full (default 2)")
+    hear.add_argument("--tempo", type=float, metavar="BPM", help="counted beats a minute (default: the chart's)")
+    hear.add_argument("--room", type=float, metavar="SECONDS", help="reverberation time, for the touch")
+    hear.add_argument("--reverb", action="store_true", help="let the room be heard, too")
+    hear.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+
     replay = commands.add_parser("replay", help="what the band does with a take, or with a MIDI file")
     replay.add_argument("chart")
     replay.add_argument("take", help="a take, or a Standard MIDI File")
     replay.add_argument("--json", action="store_true", help="for programs, one object a line")
     _options(replay)
+
+    review = commands.add_parser("review", help="what a take tells about your playing: words first, then figures")
+    review.add_argument("chart")
+    review.add_argument("take", help="a take, or a Standard MIDI File")
+    review.add_argument("--json", action="store_true", help="for programs")
+    review.add_argument("--report", metavar="FILE", help="also write pictures, words and figures as one HTML file")
+    review.add_argument("--forget", action="store_true", help="do not keep it in the history")
+    _options(review)
+
+    history = commands.add_parser("history", help="takes reviewed so far: list, compare, export, prune")
+    history.add_argument("song", nargs="?", help="part of a song's title (default: all songs)")
+    history.add_argument("--show", type=int, metavar="NO", help="what was said of a take")
+    history.add_argument("--compare", type=int, nargs=2, metavar="NO", help="two takes, by their numbers")
+    history.add_argument("--csv", metavar="FILE", help="write the list for a spreadsheet")
+    history.add_argument("--again", action="store_true", help="review every take again, as this version does")
+    history.add_argument("--keep", type=int, metavar="N", help="forget all but the latest N takes of each song")
+    history.add_argument("--days", type=int, metavar="N", help="forget takes older than N days")
 
     commands.add_parser("ports", help="the MIDI ports of this machine")
 

@@ -12,6 +12,7 @@ from types import MappingProxyType
 
 from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import FIGURE, FULLNESS, Arrangement, Note
+from liveassist.arranging.clock import paces
 from liveassist.arranging.feels import LIGHT
 from liveassist.arranging.figure import Attack, Figure, level_of
 from liveassist.arranging.tones import Recipe, recipe, thinned
@@ -42,13 +43,13 @@ def arrange(
         levels: for each fullness asked for, the notes with each bar's own steps added.
     """
     del seed
-    paces = _paces(route, tempo)
+    quarters = paces(route, tempo)
     figure = Figure(
         route,
         feel=feel,
-        least_spacing=lambda bar: in_quarters(least_spacing_seconds(room), paces[bar.index]),
+        least_spacing=lambda bar: in_quarters(least_spacing_seconds(room), quarters[bar.index]),
     )
-    gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in paces]
+    gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in quarters]
     recipes = _recipes(route, lift)
     hands: dict[tuple[int, ...], tuple[Pitches, ...]] = {}
     levels: dict[int, tuple[Note, ...]] = {}
@@ -63,15 +64,6 @@ def arrange(
         pitches = [_keys(attack, hands[voices], lights, recipes) for attack in attacks]
         levels[fullness] = _notes(touched(attacks, pitches, gaps), figure.ticks.per_quarter, route.bars, fullness)
     return Arrangement(route=route, lift=lift, levels=MappingProxyType(levels), voicings=MappingProxyType(voicings))
-
-
-def _paces(route: Route, tempo: float) -> list[float]:
-    """For each bar its tempo in quarter notes a minute."""
-    if not route.bars or not tempo:
-        return [bar.quarter_bpm for bar in route.bars]
-    first = route.bars[0]
-    faster = tempo * float(first.meter.counted_beat) / first.quarter_bpm
-    return [bar.quarter_bpm * faster for bar in route.bars]
 
 
 def _recipes(route: Route, lift: int) -> list[Recipe | None]:

@@ -30,11 +30,10 @@ from itertools import zip_longest
 
 from charts.chart import BREATH, HOLD, LATE, PUSH, WALK
 from charts.route import Route, RouteChange
+from liveassist.arranging.clock import Clock, Pause
 from liveassist.players.scatter import pull_at, pulled, scattered
 from liveassist.players.timing import (
-    Clock,
     Pace,
-    Pause,
     PlayedBar,
     PlayedChange,
     changes_played,
