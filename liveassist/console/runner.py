@@ -246,6 +246,7 @@ class Runner:
             self._hearing = None
             self._play(actions, now, event)
             if isinstance(event, Nodded) and event.nod == CUT:
+                self._outlets.release_all(now)  # what waits for the player's own key, too
                 if event.at - self._cut <= TWICE:
                     self._outlets.sweep(now)
                     self._tell("every key of our divisions is released", now)

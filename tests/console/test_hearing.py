@@ -366,6 +366,14 @@ def test_a_key_that_comes_up_while_it_waits_went_down_first() -> None:
     assert [type(event) for event in console.play(1.01, 0x81, 60, 64)] == [KeyDown, KeyUp]
 
 
+def test_a_key_that_waits_is_forgotten_when_its_port_goes() -> None:
+    console = Console(COUPLED)
+    console.play(1.0, 0x91, 60, 64)
+    console.ears.lost("console")
+    assert console.ears.due(9.0) == []
+    assert not console.ears.holds("", 2, 60)
+
+
 def test_ten_fingers_coupled_over_a_din_line_are_ten_keys() -> None:
     """A message takes 0.96 ms (3 bytes of 10 bits at 31,250 bit/s, MIDI 1.0); the ten twins come first."""
     keys = [*range(60, 70)]

@@ -96,6 +96,12 @@ def test_after_in_the_figure_leaves_out_what_the_hand_still_holds() -> None:
     assert OURS in {key for at, key, on in organ.came if at > 8.2 and on}, "and strikes it again once it is free"
 
 
+def test_cut_waits_for_nobody() -> None:
+    organ = played([(1.0, FOOT), (5.2, HAND), (5.5, Request(ask="nod", name="cut"))])
+    assert organ.down(5.4) == {OURS}
+    assert organ.down(5.5) == set()
+
+
 def test_a_hand_on_another_key_ends_all() -> None:
     organ = played([(1.0, FOOT), (5.2, b"\x91\x60\x40"), (6.0, b"\x81\x60\x40")])
     assert organ.down(5.2) == set()
