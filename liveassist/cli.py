@@ -98,6 +98,7 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
             command.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
             command.add_argument("--room", metavar="SECONDS", help="reverberation time")
             command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+            _bass(command)
 
     hear = commands.add_parser(
         "hear", help="hear a chart: figure, tune and pedal, through a sound device or as a WAV file"
@@ -173,6 +174,11 @@ def _options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--tempo", metavar="BPM", help="counted beats a minute (default: the chart's)")
     command.add_argument("--fullness", metavar="N", help="1 bare to 4 full")
     command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    _bass(command)
+
+
+def _bass(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--bass", action=argparse.BooleanOptionalAction, help="play the bass, too (default: no)")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -63,6 +63,7 @@ def arrange(options: argparse.Namespace) -> int:
     """The left hand as data or as a list."""
     from liveassist.arranging.arrange import CHURCH
     from liveassist.arranging.arrange import arrange as arranged
+    from liveassist.arranging.arrangement import played
     from liveassist.arranging.telling import note_as_json
 
     chart = read_chart_file(options.chart)
@@ -77,13 +78,14 @@ def arrange(options: argparse.Namespace) -> int:
         tempo=settings.tempo,
         seed=settings.seed,
     )
+    arrangement = played(arrangement, bass=settings.bass)
     for note in arrangement.levels[settings.fullness]:
         row = note_as_json(note)
         if options.json:
             print(json.dumps(row))
         else:
             change = arrangement.route.changes[note.change].chord.shown
-            print(f"{row['position']:>10}  {row['length']:>8}  key {note.pitch}  {change}")
+            print(f"{row['position']:>10}  {row['length']:>8}  {note.part:<6}  key {note.pitch}  {change}")
     return 0
 
 

@@ -21,7 +21,7 @@ from liveassist.console.profile import PLAIN, read_profile
 from liveassist.errors import PlayerError
 from liveassist.settings import Layered, layered, read
 
-OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel", "room")
+OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel", "room", "bass")
 """Settings that the command line may state."""
 
 

@@ -46,6 +46,8 @@ class Settings:
     """Route bar (counted from 0) at which to start."""
     out: bool = False
     """Start with the figure silent until the nod ``in``."""
+    bass: bool = False
+    """Play the bass, too: for players without pedals of their own, or with a foot switch only."""
     switch_unit: str = "change"
     """How far one press of the cue switch moves: change, bar or section."""
     click: bool = False

@@ -139,7 +139,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         write_letter(spec.letter, {"host": host, "port": port})
         timeline.begin()
         first = [Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods]
-        return runner.run(first, notices=(*cautions(profile), *trouble))
+        return runner.run(first, notices=(*cautions(profile, bass=settings.bass and sound is None), *trouble))
 
     return play
 

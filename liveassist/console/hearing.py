@@ -129,13 +129,13 @@ class Interpreter:
 
     def next_due(self) -> float | None:
         """When the next key has waited long enough for its press, if one waits."""
-        return self._waiting[0].at + TOGETHER if self._waiting else None
+        return min((event.at + TOGETHER for event in self._waiting), default=None)
 
     def due(self, now: float) -> list[Event]:
         """The keys that have waited long enough: they were pressed where they were heard."""
-        ready: list[Event] = [replace(event, heard=now) for event in self._waiting if event.at + TOGETHER <= now]
-        del self._waiting[: len(ready)]
-        return ready
+        ready = [event for event in self._waiting if event.at + TOGETHER <= now]
+        self._waiting = [event for event in self._waiting if event not in ready]
+        return [replace(event, heard=now) for event in ready]
 
     def _meaning(self, at: float, heard: float, port: str, message: bytes) -> list[Event]:
         kind = message[0] & 0xF0 if message else 0

@@ -114,7 +114,7 @@ def run(session: Session, *, desk: bool = True) -> int:
 def _console(session: Session) -> tuple[Profile, tuple[str, ...]]:
     """The console as it is now, and the full names of the ports that will be played."""
     if session.script:
-        profile = scripted(session.profile)
+        profile = scripted(session.profile, bass=session.layered.settings.bass)
         return profile, ports_played(profile, midi_binding()) if any(profile.output_ports) else ()
     binding = midi_binding()
     profile = settled(session.profile, session.layered.settings, binding)

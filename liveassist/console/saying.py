@@ -23,6 +23,8 @@ WORDS: dict[tuple[str, object], str] = {
     ("from_bar", 0): "the beginning",
     ("out", True): "figure silent until the nod in",
     ("out", False): "figure plays",
+    ("bass", True): "played",
+    ("bass", False): "the player's feet",
     ("click", True): "sent",
     ("click", False): "none",
 }
