@@ -17,7 +17,7 @@ from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
 
-from liveassist.arranging.arrangement import CLICK, FIGURE
+from liveassist.arranging.arrangement import ANSWER, BASS, CLICK, FIGURE
 from liveassist.band.click import ACCENT, BEAT
 from liveassist.band.events import (
     FIGURE_MANUAL,
@@ -37,6 +37,12 @@ WELL, WRONG, PASSED, LOOK = "well", "wrong", "passed over", "look at"
 """What a line says: it was found in order, it was not, nobody looked, the player is to look."""
 CHORD = (55, 60, 64)
 """G, C and E about the middle of the figure's manual."""
+SOUNDED = {
+    FIGURE: (CHORD, "A chord sounds: do you hear it on the second manual, and nowhere else?"),
+    ANSWER: ((67,), "One key sounds for the answer: do you hear it where the answer belongs, and nowhere else?"),
+    BASS: ((43,), "One key sounds for the bass: do you hear it where the bass belongs, and nowhere else?"),
+}
+"""What is sounded for each part that the console has, and what is asked."""
 CHORD_LENGTH = 8.0
 """It ends by itself after so many seconds, should nobody answer."""
 TICKS, TICK, TICK_LENGTH = 8, 0.6, 0.05
@@ -86,11 +92,10 @@ def steps_of(profile: Profile) -> tuple[Step, ...]:
     for switch in profile.switches:
         asks = "moves the place on" if switch.what == CUE else f"asks for '{switch.what}'"
         steps.append(Step(f"switch '{switch.what}'", f"Press the switch that {asks}", _switch_heard(switch)))
-    if FIGURE in profile.parts:
-        steps.append(
-            Step("figure", "A chord sounds: do you hear it on the second manual, and nowhere else?", None, _chord)
-        )
-        steps.append(Step("silence", "It has been let go: is everything silent?"))
+    sounded = [(part, keys, asks) for part, (keys, asks) in SOUNDED.items() if part in profile.parts]
+    steps += [Step(part, asks, None, _sounds(part, keys)) for part, keys, asks in sounded]
+    if sounded:
+        steps.append(Step("silence", "All has been let go: is everything silent?"))
     if CLICK in profile.parts:
         steps.append(Step("click", "The click goes: do you hear it in the ears, and not in the church?", None, _clicks))
     return tuple(steps)
@@ -198,10 +203,13 @@ def _in_words(event: KeyDown | Nodded) -> str:
     return f"key {event.key} of the {SPOKEN.get(event.division, event.division)}"
 
 
-def _chord(now: float) -> list[Note]:
-    starts: list[Note] = [NoteOn(at=now, part=FIGURE, pitch=pitch, position=Fraction(0)) for pitch in CHORD]
-    ends = (NoteOff(at=now + CHORD_LENGTH, part=FIGURE, pitch=pitch, position=Fraction(0)) for pitch in CHORD)
-    return [*starts, *ends]
+def _sounds(part: str, keys: Sequence[int]) -> Callable[[float], list[Note]]:
+    def notes(now: float) -> list[Note]:
+        starts: list[Note] = [NoteOn(at=now, part=part, pitch=key, position=Fraction(0)) for key in keys]
+        ends = (NoteOff(at=now + CHORD_LENGTH, part=part, pitch=key, position=Fraction(0)) for key in keys)
+        return [*starts, *ends]
+
+    return notes
 
 
 def _clicks(now: float) -> list[Note]:

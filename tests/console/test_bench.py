@@ -219,6 +219,11 @@ def test_a_switch_for_each_thing_it_asks() -> None:
     assert names == ["switch 'in'", "switch 'out'", "switch 'close'"]
 
 
+def test_each_part_of_the_band_is_sounded_where_it_goes() -> None:
+    parts = {"figure": Part(channel=2), "answer": Part(channel=3), "bass": Part(channel=5)}
+    assert [step.name for step in steps_of(Profile(parts=parts))] == ["figure", "answer", "bass", "silence"]
+
+
 def test_a_console_without_click_or_figure_is_not_asked_for_them() -> None:
     assert [step.name for step in steps_of(Profile(parts={"click": Part(channel=10)}))] == ["click"]
 
