@@ -98,6 +98,7 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
             command.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
             command.add_argument("--room", metavar="SECONDS", help="reverberation time")
             command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+            _variety(command)
             _bass(command)
 
     hear = commands.add_parser(
@@ -125,6 +126,7 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     hear.add_argument("--room", type=float, metavar="SECONDS", help="reverberation time, for the touch")
     hear.add_argument("--reverb", action="store_true", help="let the room be heard, too")
     hear.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    _variety(hear)
 
     replay = commands.add_parser("replay", help="what the band does with a take, or with a MIDI file")
     replay.add_argument("chart")
@@ -148,6 +150,17 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     history.add_argument("--again", action="store_true", help="review every take again, as this version does")
     history.add_argument("--keep", type=int, metavar="N", help="forget all but the latest N takes of each song")
     history.add_argument("--days", type=int, metavar="N", help="forget takes older than N days")
+
+    feels = commands.add_parser(
+        "feels", help="the ways of playing the figure: list, explain, hear; proof one of your own"
+    )
+    feels.add_argument("names", nargs="*", metavar="NAME", help="a feel to explain, or a file of your own to proof")
+    feels.add_argument("--hear", action="store_true", help="play it: seven bars, with the pedal")
+    feels.add_argument("--sound", metavar="DEVICE", help="sound device to play through, by name")
+    feels.add_argument("--to", metavar="FILE.wav", help="write it to a WAV file instead")
+    feels.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
+    feels.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")
+    feels.add_argument("--room", metavar="SECONDS", help="reverberation time")
 
     commands.add_parser("ports", help="the MIDI ports of this machine")
 
@@ -174,7 +187,19 @@ def _options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--tempo", metavar="BPM", help="counted beats a minute (default: the chart's)")
     command.add_argument("--fullness", metavar="N", help="1 bare to 4 full")
     command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    command.add_argument("--shoe", metavar="USE", help="what the swell shoe sets: off (default) or fullness")
+    _variety(command)
     _bass(command)
+
+
+def _variety(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--no-variety",
+        dest="variety",
+        action="store_const",
+        const=False,
+        help="play equal bars alike, without small variations",
+    )
 
 
 def _bass(command: argparse.ArgumentParser) -> None:

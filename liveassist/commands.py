@@ -23,7 +23,7 @@ def check(options: argparse.Namespace) -> int:
     """Proof charts and tell everything found."""
     from charts.notation import text_of_file
     from charts.proof import proof_text
-    from liveassist.arranging.feels import load_feels
+    from liveassist.own_feels import own_feels
 
     pedals = read_profile_file(options.console).pedal_compass
     worst = 0
@@ -34,7 +34,10 @@ def check(options: argparse.Namespace) -> int:
             print(f"wrong: {error}")
             worst = 1
             continue
-        problems = proof_text(text, Path(path).name, pedals=pedals, feels=tuple(load_feels()))
+        own = own_feels(path)
+        for said in own.problems:
+            print(f"look at: {said}")
+        problems = proof_text(text, Path(path).name, pedals=pedals, feels=tuple(own.feels))
         for problem in problems:
             print(f"{'wrong' if problem.serious else 'look at'}: {problem}")
         serious = sum(problem.serious for problem in problems)
@@ -65,11 +68,15 @@ def arrange(options: argparse.Namespace) -> int:
     from liveassist.arranging.arrange import arrange as arranged
     from liveassist.arranging.arrangement import played
     from liveassist.arranging.telling import note_as_json
+    from liveassist.arranging.touch import FASTEST
+    from liveassist.own_feels import own_feels_told
 
     chart = read_chart_file(options.chart)
+    feels = own_feels_told(options.chart).feels
     settings = layers(
         (options.chart, chart_layer(chart)),
         ("the command line", stated(options)),
+        feels=feels,
     ).settings
     arrangement = arranged(
         unfold(chart),
@@ -77,6 +84,11 @@ def arrange(options: argparse.Namespace) -> int:
         feel=settings.feel,
         tempo=settings.tempo,
         seed=settings.seed,
+        span=settings.span,
+        coupled=settings.coupled,
+        variety=settings.variety,
+        feels=feels,
+        action=settings.action or FASTEST,
     )
     arrangement = played(arrangement, bass=settings.bass)
     for note in arrangement.levels[settings.fullness]:
@@ -123,19 +135,30 @@ def history(options: argparse.Namespace) -> int:
 def play(options: argparse.Namespace) -> int:
     """Play a chart on the console."""
     from liveassist.console.launcher import Session, run
+    from liveassist.own_feels import own_feels_told
 
     profile = read_profile_file(options.console)
     chart = read_chart_file(options.chart)
     extra = {} if options.from_bar is None else {"from_bar": first_bar(options.from_bar, chart)}
     sound = sound_device(options.sound)
+    own = own_feels_told(options.chart)
     found = layers(
         ("your settings file", user_layer()),
         ("console profile", profile.settings),
         (Path(options.chart).name, chart_layer(chart)),
         ("the command line", {**stated(options), **extra}),
+        feels=own.feels,
     )
     return run(
-        Session(chart=chart, profile=profile, layered=found, take=options.take, sound=sound),
+        Session(
+            chart=chart,
+            profile=profile,
+            layered=found,
+            take=options.take,
+            sound=sound,
+            feels=own.texts,
+            notices=own.problems,
+        ),
         desk=not options.no_desk,
     )
 
@@ -164,6 +187,13 @@ def console(options: argparse.Namespace) -> int:
     return learn_console(Path(options.profile or "console.toml"))
 
 
+def feels(options: argparse.Namespace) -> int:
+    """Feels: list, explain, hear, proof."""
+    from liveassist.showing_feels import show
+
+    return show(options)
+
+
 def demo(options: argparse.Namespace) -> int:
     """The imagined organist plays."""
     from liveassist.demo import show
@@ -181,6 +211,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "replay": replay,
     "review": review,
     "history": history,
+    "feels": feels,
     "ports": ports,
     "console": console,
 }

@@ -81,6 +81,8 @@ class Bandstand:
         self.state = states.READY if settings.armed else states.TACET
         self.now = 0.0
         self.fullness = settings.fullness
+        self.shoe: int | None = None
+        """The fullness that the swell shoe stands for; None where it was not heard yet, or is not for that."""
         self.out = settings.out
         self.taps: list[float] = []
         self.home = 0.0
@@ -157,6 +159,11 @@ class Bandstand:
             self.arrangement = self.arrange_at(self.listening.lift)
             self.shifting.begin()
             self.offered = None
+
+    @property
+    def lift_to_come(self) -> int:
+        """The lift at the next bar line, in semitones: as it is, or as asked."""
+        return self.listening.lift + self.listening.lift_asked
 
     # -- questions ------------------------------------------------------------------------------------------------
 

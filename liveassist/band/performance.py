@@ -25,11 +25,13 @@ from liveassist.band.events import (
     KeyDown,
     KeyUp,
     Nodded,
+    ShoeMoved,
     SwitchPressed,
     Told,
 )
 from liveassist.band.listening import AHEAD, JUMP, NO_CUE, TWIN, Hypothesis, Verdict
 from liveassist.band.playing import Playing
+from liveassist.band.shoe import fullness_at
 from liveassist.band.striking import GRID, RESTART, TOO_LATE
 from liveassist.band.view import View
 
@@ -90,6 +92,8 @@ class Performance(Playing):
                 actions += self._released()
             case SwitchPressed(unit=unit):
                 actions += self._switch(unit, at)
+            case ShoeMoved(value=value):
+                actions += self._shoe_moved(value)
             case Nodded(nod=nod, argument=argument):
                 actions += asking.take(self, nod, argument, at)
             case DivisionLost(division=division):
@@ -381,6 +385,18 @@ class Performance(Playing):
         if not exact:
             return f"{heard}: taken for {where}"
         return f"{heard}: {where}" + (f" ({ahead - 1} missed)" if ahead > 1 else "")
+
+    # -- the shoe ---------------------------------------------------------------------------------------------------
+
+    def _shoe_moved(self, value: int) -> list[Action]:
+        """The swell shoe is somewhere else: another fullness, where it is given to that."""
+        if self.settings.shoe != "fullness":
+            return []
+        before, self.shoe = self.shoe, fullness_at(value, self.shoe)
+        if self.shoe == before:
+            return []
+        self.fullness = self.shoe
+        return [Told(at=self.now, text=f"swell shoe: fullness {self.shoe}", kind="note")]
 
     # -- the switch -----------------------------------------------------------------------------------------------
 

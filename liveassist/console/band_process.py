@@ -1,9 +1,9 @@
 """The band as a process: ``python -m liveassist.console.band_process``, a child of the guardian.
 
-It reads its spec as the first line of standard input, makes everything ready (route, arrangements in the keys that a nod may
-ask for, ports, take, link), writes the address of its link into the spec's *letter*, and plays. Its standard output is the
-pipe to the guardian (see ``heartbeat``). TERM, or the line "end", ends it properly: notes off, take closed, bye; the end of
-standard input lets it go on to the fine.
+It reads its spec as the first line of standard input, makes everything ready (route, arrangement, ports, take, link), writes
+the address of its link into the spec's *letter*, and plays. Its standard output is the pipe to the guardian (see
+``heartbeat``). TERM, or the line "end", ends it properly: notes off, take closed, bye; the end of standard input lets it go on
+to the fine.
 
 The letter is one JSON object: ``{"host": ..., "port": ...}``, or ``{"wrong": "..."}`` with what the player can mend.
 """
@@ -29,6 +29,7 @@ from typing import Any
 from charts.errors import ChartError
 from charts.notation import read_chart
 from charts.roadmap import unfold
+from liveassist.arranging.feels import feels_from
 from liveassist.band.events import Nodded
 from liveassist.band.performance import Performance
 from liveassist.band.song import arrangements
@@ -55,9 +56,7 @@ from liveassist.link import LinkServer
 from liveassist.settings import Layered, Settings
 
 LIFTS = (1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6)
-"""Keys made ready besides the written one, in half steps from it, the likeliest first."""
-AT_ONCE = 4
-"""So many of them before the song may begin; the others while the band waits for the first foot."""
+"""Keys made ready besides the written one, in half steps from it, the likeliest first: in slices, before and while playing."""
 SWITCH_INTERVAL = 0.0005
 """Seconds after which another thread of this process (link, take) gives way to the one that plays."""
 BAD_INPUT = 2
@@ -89,15 +88,13 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     settings = layered.settings
     profile = read_profile(spec.profile, "console profile")
     route = unfold(read_chart(spec.chart, spec.chart_name))
-    arrange_at = arrangements(route, settings)
-    for lift in LIFTS[:AT_ONCE]:
-        arrange_at(lift)
+    arrange_at = arrangements(route, settings, feels_from(spec.feels))
     performance = Performance(route, arrange_at, settings, random.Random(settings.seed))
 
     played = (Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
     timeline = RealTimeline(played, ends=spec.ends)
     watch = _watch(profile, timeline)
-    interpreter = Interpreter(profile, switch_unit=settings.switch_unit)
+    interpreter = Interpreter(profile, switch_unit=settings.switch_unit, shoe=settings.shoe)
     sound = SoundOutput(spec.sound) if spec.sound else None
     if sound is not None:
         leaving.callback(sound.close)
@@ -127,7 +124,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         watch=watch,
         overheard=sound.send if sound is not None and spec.script else None,
         bench=BenchAtDesk(profile, outlets, laptop=looks, keep=partial(_keep, spec.take, profile.name)),
-        chores=map(arrange_at, LIFTS[AT_ONCE:]),
+        chores=arrange_at.slices(LIFTS, wanted=lambda: performance.lift_to_come),
         switch_unit=settings.switch_unit,
     )
     signal.signal(signal.SIGTERM, lambda number, frame: runner.leave())
@@ -139,7 +136,8 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         write_letter(spec.letter, {"host": host, "port": port})
         timeline.begin()
         first = [Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods]
-        return runner.run(first, notices=(*cautions(profile, bass=settings.bass and sound is None), *trouble))
+        told = (*cautions(profile, bass=settings.bass and sound is None), *trouble, *spec.notices)
+        return runner.run(first, notices=told)
 
     return play
 
@@ -169,6 +167,7 @@ def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | 
         chart_name=spec.chart_name,
         profile=spec.profile,
         settings=asdict(settings),
+        feels=spec.feels,
         seed=settings.seed,
     )
     try:

@@ -18,7 +18,7 @@ import subprocess
 import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, NoReturn
@@ -69,6 +69,10 @@ class Session:
     """Where the take is written; None: the takes folder; empty: nowhere."""
     sound: str | None = None
     """Name of a sound device."""
+    feels: Mapping[str, str] = field(default_factory=dict)
+    """Texts of the player's own feels, by the names of their files."""
+    notices: tuple[str, ...] = ()
+    """What the player should know from the start."""
     script: tuple[tuple[float, bytes], ...] = ()
     """What an imagined player plays on the plain console, seconds and MIDI bytes. Then no port is heard, and none needed."""
     nods: tuple[str, ...] = ()
@@ -141,6 +145,8 @@ def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
         token=token,
         script=tuple((at, message.hex()) for at, message in session.script),
         sound=session.sound or "",
+        feels=dict(session.feels),
+        notices=session.notices,
         nods=session.nods,
     )
 
