@@ -187,8 +187,16 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
 
     commands.add_parser("ports", help="the MIDI ports of this machine")
 
-    console = commands.add_parser("console", help="learn your console by pressing, and write its profile")
-    console.add_argument("profile", nargs="?", metavar="FILE", help="where to write it (default: console.toml)")
+    console = commands.add_parser("console", help="learn your console by pressing; check it before the service")
+    console.add_argument(
+        "profile",
+        nargs="?",
+        metavar="FILE",
+        help='where to write the profile (default: console.toml); or the word "check" for the one-minute bench check',
+    )
+    console.add_argument(
+        "checked", nargs="?", metavar="PROFILE", help='after "check": the console to check (default: the plain console)'
+    )
     return parser, tuple(commands.choices)
 
 

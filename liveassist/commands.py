@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from liveassist.arranging.feels import Feels
     from liveassist.settings import Settings
 
+CHECK = "check"
+"""The word after ``console`` that asks for the bench check."""
+
 # -- page -----------------------------------------------------------------------------------------------------------
 
 
@@ -239,7 +242,15 @@ def ports(options: argparse.Namespace) -> int:
 
 
 def console(options: argparse.Namespace) -> int:
-    """Learn the console by pressing."""
+    """Learn the console by pressing, or check it."""
+    if options.profile == CHECK:
+        from liveassist.console.checking import check_console
+
+        return check_console(read_profile_file(options.checked))
+    if options.checked:
+        raise PlayerError(
+            f'"{options.checked}" is one word too many: liveassist console FILE, or liveassist console check FILE'
+        )
     from liveassist.console.learning import learn_console
 
     return learn_console(Path(options.profile or "console.toml"))
