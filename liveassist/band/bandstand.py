@@ -14,8 +14,9 @@ from math import inf
 
 from charts.chart import BREATH, HOLD
 from charts.route import Route, RouteBar, RouteChange
-from liveassist.arranging.arrangement import Arrangement
+from liveassist.arranging.arrangement import FULLNESS, Arrangement
 from liveassist.band import leading, states
+from liveassist.band.answering import Answering
 from liveassist.band.clocked import Clock
 from liveassist.band.conductor import Reading
 from liveassist.band.counting_in import Counted, CountIn
@@ -25,6 +26,7 @@ from liveassist.band.listening import Listening
 from liveassist.band.plan import Plan
 from liveassist.band.player import PlayerKeys
 from liveassist.band.pulse import Pulse
+from liveassist.band.shifting import Shifting
 from liveassist.band.sounding import SoundingNotes
 from liveassist.settings import Settings
 
@@ -50,6 +52,21 @@ class Loop:
     """Count at which it began."""
 
 
+@dataclass(frozen=True, slots=True)
+class Underscore:
+    """A step of the roadmap goes round under a prayer or an offertory."""
+
+    since: float
+    """When it began, in seconds."""
+    minutes: int = 0
+    """Whole minutes that have been told."""
+
+    @property
+    def next_told(self) -> float:
+        """When the next whole minute is over."""
+        return self.since + 60.0 * (self.minutes + 1)
+
+
 class Bandstand:
     """The band's own state. ``Striking``, ``Playing`` and ``Performance`` add the figure, the moves and the ears."""
 
@@ -60,12 +77,16 @@ class Bandstand:
         self.plan = Plan(route)
         self.reading = Reading(route, settings.place_lead, settings.switch_unit)
         self.listening = Listening(route, self.plan, self.reading.shifts)
+        self.shifting = Shifting(route)
         self.sounding = SoundingNotes()
         self.keys = PlayerKeys()
+        self.answering = Answering()
         self.arrangement = arrange_at(0)
         self.state = states.READY if settings.armed else states.TACET
         self.now = 0.0
         self.fullness = settings.fullness
+        self.shoe: int | None = None
+        """The fullness that the swell shoe stands for; None where it was not heard yet, or is not for that."""
         self.out = settings.out
         self.taps: list[float] = []
         self.time_lead = settings.time_lead
@@ -88,6 +109,7 @@ class Bandstand:
     def to_the_start(self) -> None:
         """Back to the first bar, with nothing moving, nothing asked and nothing believed."""
         self.plan.lift()
+        self.answering.forget()
         self.listening.hypotheses = ()
         # the place
         self.change: int | None = None
@@ -121,6 +143,8 @@ class Bandstand:
         """The MIDI clock has said "start": the song begins with its next tick."""
         self.waiting: Waiting | None = None
         self.loop: Loop | None = None
+        self.underscore: Underscore | None = None
+        """The underscore that is being played, left or not; None elsewhere."""
         self.tune_from: float | None = None
         """When the tune went on while the band holds, None before."""
         # what was asked
@@ -128,6 +152,10 @@ class Bandstand:
         """The nod ``on``, or one that leads elsewhere, has asked for the next change: it needs no cue."""
         self.may_end = False
         """The nod ``close`` allows the ending to be entered by the clock."""
+        self.keys.unheard_since, self.keys.muted = None, False
+        self.shifting.begin()
+        self.offered: int | None = None
+        """The key that the feet seem to play in and that ``yes`` takes, half steps up from the one that the band is in."""
         # the end
         self.final = False
         """The last chord stands."""
@@ -146,6 +174,13 @@ class Bandstand:
             self.listening.lift += self.listening.lift_asked
             self.listening.lift_asked = 0
             self.arrangement = self.arrange_at(self.listening.lift)
+            self.shifting.begin()
+            self.offered = None
+
+    @property
+    def lift_to_come(self) -> int:
+        """The lift at the next bar line, in semitones: as it is, or as asked."""
+        return self.listening.lift + self.listening.lift_asked
 
     # -- questions ------------------------------------------------------------------------------------------------
 
@@ -209,6 +244,12 @@ class Bandstand:
         at_barline = self.boundary() == self.route.bars[self.bar].end
         return self.nodded_on or self.vamping or (at_barline and self.plan.detour(self.bar) is not None)
 
+    def step_bars(self) -> tuple[int, int]:
+        """First and last bar of the step of the roadmap that is being played."""
+        step = self.route.bars[self.bar].step
+        mine = [bar.index for bar in self.route.bars if bar.step == step]
+        return mine[0], mine[-1]
+
     def boundary(self) -> Fraction:
         """The next change or barline."""
         bar = self.route.bars[self.bar]
@@ -234,6 +275,8 @@ class Bandstand:
 
     def level(self) -> int:
         """The fullness at which to play: a vamp that was asked for thins."""
+        if self.route.bars[self.bar].underscore:
+            return FULLNESS[0]
         thinned = 1 if self.loop is None and self.vamping else 0
         return min(4, max(1, self.fullness - thinned))
 
@@ -254,7 +297,8 @@ class Bandstand:
     def flow(self, at: float) -> list[Action]:
         """On with what the place says: a vamp that was asked for, the ending, or just playing."""
         if self.vamping:
-            return self.become(states.VAMPING, at)
+            begun = self.become(states.PLAYING, at) if self.state in (states.READY, states.COUNT_IN) else []
+            return [*begun, *self.become(states.VAMPING, at)]
         in_ending = self.change is not None and self.reading.in_ending(self.bar_of(self.change))
         return self.become(states.ENDING if in_ending else states.PLAYING, at)
 

@@ -20,7 +20,8 @@ UNEVEN = 0.13
 """A click may be off by this share of the interval: a slow count of a nervous drummer."""
 SLOWEST = 2.2
 """Seconds between two clicks of a count, at most."""
-FASTEST_BPM, SLOWEST_BPM = 320.0, 24.0
+FAR = 0.35
+"""In octaves of tempo: a count is in beats up to 1.6 times the chart's tempo, and only from there on in halves or doubles."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,5 +89,9 @@ def _counts(meter: Meter) -> list[tuple[float, int]]:
 
 
 def _meant(interval: float, meter: Meter, home: float) -> float:
-    """What a click is, in counted beats, by the tempo nearest to the chart's."""
-    return min((beats for beats, _ in _counts(meter)), key=lambda beats: abs(log2(interval / beats / home)))
+    """What a click is, in counted beats, by the tempo nearest to the chart's; a beat, unless that is far from it."""
+
+    def strange(beats: float) -> float:
+        return abs(log2(interval / beats / home)) + (0.0 if beats == 1.0 else FAR)
+
+    return min((beats for beats, _ in _counts(meter)), key=strange)

@@ -9,6 +9,10 @@ the gate is as wide as what is not known. What is never asked is which multiple 
 so, and no correction is larger than half a place. So a groove in half or double time stays a groove at the tempo that was
 counted.
 
+Two pulses follow the drummer, a calm one and a nimble one. The calm one is the band's: fills and solos hardly bend it. Where
+the nimble one explains the strokes better for a while, the drummer has changed the tempo faster than drummers do, and it is
+believed; where it does not, it begins anew from the calm one.
+
 Halves are struck late where music swings: where the second half really falls is learned (``swing``). A flam, or a pad that
 bounces, is one stroke, the stronger of two.
 
@@ -18,7 +22,7 @@ bounces, is one stroke, the stronger of two.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import exp, floor, log, pi, sqrt
 
@@ -32,6 +36,8 @@ SIMPLE: Mapping[float, float] = {
     3 / 4: 0.08,
     1 / 3: 0.02,
     2 / 3: 0.06,
+    **dict.fromkeys((1 / 6, 5 / 6), 0.01),
+    **dict.fromkeys((1 / 8, 3 / 8, 5 / 8, 7 / 8), 0.005),
 }
 """Where in a beat that halves strokes fall, and how often at first (common practice, no source)."""
 SLOW: Mapping[float, float] = {**SIMPLE, **dict.fromkeys((1 / 8, 3 / 8, 5 / 8, 7 / 8), 0.03)}
@@ -46,7 +52,7 @@ COMPOUND: Mapping[float, float] = {
 }
 SLOW_BEAT = 0.80
 """A beat of so many seconds is divided in eight."""
-FLOOR = 0.06
+FLOOR = 0.15
 """Share of strokes that mean no place at all: the floor of the gate."""
 LEARNS, KEEPS = 0.03, 0.35
 """How fast the shares follow what is struck, and how much of the first ones stays."""
@@ -60,13 +66,18 @@ OFF_BEAT = 1.35
 """Strokes off the beat scatter so much more."""
 NORMAL, GHOST = 64, 40
 """MIDI velocities: a usual stroke, and one below which it is a ghost note, of less exact time."""
+DENSE, DENSE_SCATTER = 0.35, 4.0
+"""A stroke so soon after the one before on the same drum, in counted beats, is part of a run and says less: its SD is so much
+larger."""
 FLAM = 0.050
 """Two strokes of one drum within this time, in seconds, are one."""
-LEAN = 0.15
-"""How fast a lasting error is noticed: the share of one stroke."""
-LEANS, MOST = 0.45, 3.0
-"""From so many standard deviations of it on the pulse follows faster, and how much faster at most."""
+NIMBLE = 2.0
+"""A second pulse follows so much faster; it is weighed against the first by how well each explains the strokes."""
+WEIGHS, ADOPTS, GIVES_UP = 0.08, 1.0, -0.3
+"""The share of one stroke in that, and from which mean advantage on, as a logarithm, the second is believed, or begun anew."""
 
+EXACT = 0.020
+"""SD of a pulse that latest strokes are held against, in seconds."""
 PRESENT = 4
 """So many strokes show that somebody drums."""
 TOGETHER = 2.0
@@ -119,8 +130,12 @@ class Drummer:
         """How far each drum is behind (negative: ahead of) kick and snare, in seconds."""
         self._marked = float("-inf")
         """When kick or snare were struck last."""
-        self._lean = 0.0
-        """Mean of the latest errors, in standard deviations."""
+        self._latest: dict[str, float] = {}
+        """When each drum was struck last."""
+        self._nimble: Pulse | None = None
+        """The pulse of the same drummer if the tempo changes faster than they do as a rule."""
+        self._advantage = 0.0
+        """How much better that explains the latest strokes, as a logarithm."""
         self._before: tuple[Stroke, Pulse, Pulse] | None = None
         """The latest stroke, and the pulse before and after it."""
 
@@ -163,57 +178,45 @@ class Drummer:
             if pulse != after or stroke.drum != first.drum or stroke.strength < first.strength:
                 return pulse
             pulse = before
-        moved = self._moved(pulse, grid, stroke, looseness)
+        if self._before is None or pulse != self._before[2]:  # somebody else has moved it
+            self._nimble, self._advantage = pulse, 0.0
+        places = list(self._places(grid, pulse, stroke, looseness))
+        moved, explained = _moved(pulse, places, stroke, looseness)
+        self._learn(stroke, places, pulse.period * pulse.beat)
+        if not flam:
+            moved = self._second_opinion(moved, explained, grid, stroke, looseness)
+        self._latest[stroke.drum.name] = stroke.at
         self._before = (stroke, pulse, moved)
         return moved
 
-    def _moved(self, pulse: Pulse, grid: Grid, stroke: Stroke, looseness: float) -> Pulse:
-        now = pulse.count_at(stroke.at)
-        seconds = pulse.period * pulse.beat
-        looseness *= min(MOST, 1.0 + max(0.0, abs(self._lean) - LEANS) * 3.0)
-        var_time, cov, var_period = pulse.ahead(now, looseness)
-        places = list(self._places(grid, now, pulse, stroke, var_time))
-        none = FLOOR / seconds
-        total = none + sum(item.weight for item in places)
-        time = period = left_time = left_cov = left_period = 0.0
-        means: list[tuple[float, float, float]] = []
-        for item in places:
-            share, spread = item.weight / total, var_time + item.scatter**2
-            gain_time, gain_period = var_time / spread, cov / spread
-            moved = (share, gain_time * item.miss, gain_period * item.miss)
-            means.append(moved)
-            time += share * moved[1]
-            period += share * moved[2]
-            left_time += share * gain_time * var_time
-            left_cov += share * gain_time * cov
-            left_period += share * gain_period * cov
-        means.append((none / total, 0.0, 0.0))
-        var_time += sum(share * (each - time) ** 2 for share, each, _ in means) - left_time
-        cov += sum(share * (one - time) * (other - period) for share, one, other in means) - left_cov
-        var_period += sum(share * (each - period) ** 2 for share, _, each in means) - left_period
-        self._learn(stroke, places, total, seconds)
-        return replace(
-            pulse,
-            count=now,
-            time=stroke.at + time,
-            period=pulse.within(pulse.period + period),
-            var_time=max(1e-7, var_time),
-            cov=cov,
-            var_period=max(1e-10, var_period),
-        )
+    def _second_opinion(self, calm: Pulse, explained: float, grid: Grid, stroke: Stroke, looseness: float) -> Pulse:
+        """The calm pulse, or the nimble one where that has explained the strokes better for a while."""
+        assert self._nimble is not None
+        looseness *= NIMBLE
+        places = list(self._places(grid, self._nimble, stroke, looseness))
+        self._nimble, also = _moved(self._nimble, places, stroke, looseness)
+        self._advantage += WEIGHS * (log(also / explained) - self._advantage)
+        if self._advantage > ADOPTS:
+            calm, self._advantage = self._nimble, 0.0
+        elif self._advantage < GIVES_UP:
+            self._nimble, self._advantage = calm, 0.0
+        return calm
 
-    def _places(self, grid: Grid, now: float, pulse: Pulse, stroke: Stroke, var_time: float) -> Iterable[_Place]:
+    def _places(self, grid: Grid, pulse: Pulse, stroke: Stroke, looseness: float) -> Iterator[_Place]:
         """What the stroke may mean."""
-        seconds = pulse.period * pulse.beat
+        now, seconds = pulse.count_at(stroke.at), pulse.period * pulse.beat
+        var_time = pulse.ahead(now, looseness)[0]
         place = (now - self._leads.get(stroke.drum.name, 0.0) / pulse.period - grid.anchor) / pulse.beat
         beat = floor(place)
+        since = stroke.at - self._latest.get(stroke.drum.name, float("-inf"))
+        scatter_of = stroke.scatter * (DENSE_SCATTER if since < DENSE * seconds else 1.0)
         for fraction, share in self._shares_of(grid, seconds).items():
             falls = self.swing if fraction == 1 / 2 and not grid.compound else fraction
             for number in (beat - 1, beat, beat + 1):
                 miss = (place - number - falls) * seconds
                 if abs(miss) > 0.6 * seconds:
                     continue
-                scatter = stroke.scatter * (1.0 if fraction == 0.0 else OFF_BEAT)
+                scatter = scatter_of * (1.0 if fraction == 0.0 else OFF_BEAT)
                 spread = sqrt(var_time + scatter**2)
                 likely = exp(-0.5 * (miss / spread) ** 2) / (spread * sqrt(2 * pi))
                 yield _Place(fraction, miss, scatter, spread, share * likely, place - number)
@@ -225,23 +228,21 @@ class Drummer:
             self._first, self._shares = first, {fraction: share / total for fraction, share in first.items()}
         return self._shares
 
-    def _learn(self, stroke: Stroke, places: list[_Place], total: float, seconds: float) -> None:
-        """Where this drummer strikes, how the halves swing, which drum is ahead of which, and whether the strokes lean to one
-        side for long."""
+    def _learn(self, stroke: Stroke, places: list[_Place], seconds: float) -> None:
+        """Where this drummer strikes, how the halves swing, and which drum is ahead of which."""
         if not places:
             return
         marks = stroke.drum.marks and stroke.strength >= GHOST
         if marks:
             self._marked = stroke.at
         best = max(places, key=lambda item: item.weight)
-        if best.weight < 0.5 * total:
+        if best.weight < 0.5 * (FLOOR / seconds + sum(item.weight for item in places)):
             return
         name = stroke.drum.name
         if not marks and stroke.at - self._marked < MARKED * seconds:
             lead = self._leads.get(name, 0.0)
             lead += LEAD_LEARNS * (best.miss - lead)  # the two meet half-way
             self._leads[name] = min(LONGEST_LEAD, max(-LONGEST_LEAD, lead))
-        self._lean += LEAN * (max(-2.5, min(2.5, best.miss / best.spread)) - self._lean)
         first = sum(self._first.values())
         for fraction, share in self._shares.items():
             aim = KEEPS * self._first[fraction] / first + (1.0 - KEEPS) * (fraction == best.fraction)
@@ -264,14 +265,45 @@ class Drummer:
 
     def _fits(self, pulse: Pulse, grid: Grid, heard: list[Stroke], shift: float) -> float:
         """How well strokes fit a pulse that is shifted by so many seconds, as a logarithm."""
-        moved = replace(pulse, time=pulse.time + shift)
+        moved = replace(pulse, time=pulse.time + shift, var_time=EXACT**2, cov=0.0, var_period=0.0)
         total = 0.0
         for stroke in heard:
-            now = moved.count_at(stroke.at)
-            places = self._places(grid, now, moved, stroke, 0.0004)
-            likely = FLOOR / (pulse.period * pulse.beat) + sum(item.weight for item in places)
-            total += log(likely)
+            at_once = replace(moved, count=moved.count_at(stroke.at), time=stroke.at)
+            places = self._places(grid, at_once, stroke, 1.0)
+            total += log(FLOOR / (pulse.period * pulse.beat) + sum(item.weight for item in places))
         return total
+
+
+def _moved(pulse: Pulse, places: list[_Place], stroke: Stroke, looseness: float) -> tuple[Pulse, float]:
+    """The pulse after a stroke that may mean each of some places, or none; and how likely such a stroke was, a second."""
+    now = pulse.count_at(stroke.at)
+    var_time, cov, var_period = pulse.ahead(now, looseness)
+    none = FLOOR / (pulse.period * pulse.beat)
+    total = none + sum(item.weight for item in places)
+    ideas = [(none / total, 0.0, 0.0)]  # of each place its share, and by how much time and period would move
+    left_time = left_cov = left_period = 0.0
+    for item in places:
+        share, spread = item.weight / total, var_time + item.scatter**2
+        gain_time, gain_period = var_time / spread, cov / spread
+        ideas.append((share, gain_time * item.miss, gain_period * item.miss))
+        left_time += share * gain_time * var_time
+        left_cov += share * gain_time * cov
+        left_period += share * gain_period * cov
+    time = sum(share * moved for share, moved, _ in ideas)
+    period = sum(share * moved for share, _, moved in ideas)
+    var_time += sum(share * (moved - time) ** 2 for share, moved, _ in ideas) - left_time
+    cov += sum(share * (one - time) * (other - period) for share, one, other in ideas) - left_cov
+    var_period += sum(share * (moved - period) ** 2 for share, _, moved in ideas) - left_period
+    after = replace(
+        pulse,
+        count=now,
+        time=stroke.at + time,
+        period=pulse.within(pulse.period + period),
+        var_time=max(1e-7, var_time),
+        cov=cov,
+        var_period=max(1e-10, var_period),
+    )
+    return after, total
 
 
 @dataclass(frozen=True, slots=True)

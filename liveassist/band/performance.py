@@ -11,8 +11,7 @@ import math
 from fractions import Fraction
 
 from charts.pitch import simplest
-from liveassist.arranging.arrangement import FIGURE
-from liveassist.band import asking, leading, states, ticking
+from liveassist.band import asking, leading, missing, offering, states, ticking
 from liveassist.band.ahead import section_ahead
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
@@ -20,6 +19,7 @@ from liveassist.band.events import (
     FIGURE_MANUAL,
     MELODY_MANUAL,
     PEDAL,
+    TOGETHER,
     Action,
     ClockSays,
     DivisionBack,
@@ -28,11 +28,13 @@ from liveassist.band.events import (
     KeyDown,
     KeyUp,
     Nodded,
+    ShoeMoved,
     SwitchPressed,
     Told,
 )
 from liveassist.band.listening import AHEAD, JUMP, NO_CUE, TWIN, Hypothesis, Verdict
 from liveassist.band.playing import Playing
+from liveassist.band.shoe import fullness_at
 from liveassist.band.striking import GRID, RESTART, TOO_LATE
 from liveassist.band.view import TimeLine, View
 
@@ -56,6 +58,8 @@ class Performance(Playing):
 
     _latest_foot: tuple[float, int, tuple[Hypothesis, ...], bool] | None = None
     """When the latest foot was, its key, what was believed before it, and whether it was the right note for a cue."""
+    _hand: tuple[int, float] | None = None
+    """The key by which the player's hand took over on the figure's manual, and when."""
 
     # -- time -----------------------------------------------------------------------------------------------------
 
@@ -93,9 +97,13 @@ class Performance(Playing):
                 actions += ticking.hear(self, what, at)
             case KeyUp(division=division, key=key):
                 self.keys.let_go(division, key, at)
+                if division == MELODY_MANUAL:
+                    self.answering.release(key, self.pulse.count_at(at))
                 actions += self._released()
             case SwitchPressed(unit=unit):
                 actions += self._switch(unit, at)
+            case ShoeMoved(value=value):
+                actions += self._shoe_moved(value)
             case Nodded(nod=nod, argument=argument):
                 actions += asking.take(self, nod, argument, at)
             case DivisionLost(division=division):
@@ -116,14 +124,28 @@ class Performance(Playing):
         if self.state in (states.TACET, states.FINE):
             return []
         if division == FIGURE_MANUAL and not self.out:
-            self.out = True
+            self.out, self._hand = True, (key, at)
             text = "your hand is on the figure's manual: the figure is silent until 'in'"
-            return [*self.sounding.end_all(self.now, part=FIGURE), Told(at=self.now, text=text, kind="note")]
-        if division == PEDAL and not bounced:
-            return self._foot(key, at)
+            return [*self.sounding.end_music(self.now), Told(at=self.now, text=text, kind="note")]
+        actions = self._taken_back(key, at) if division in (MELODY_MANUAL, PEDAL) else []
+        if division == PEDAL:
+            actions += missing.heard_again(self)
+            return actions if bounced else [*actions, *self._foot(key, at)]
+        if division == MELODY_MANUAL:
+            actions += self.answer_struck(key, at)
         if division in (MELODY_MANUAL, FIGURE_MANUAL):  # there the player's own left hand
-            return self._tune(key % 12, at)
-        return []
+            actions += self._tune(key % 12, at)
+        return actions
+
+    def _taken_back(self, key: int, at: float) -> list[Action]:
+        """The same key of another division, at the same moment: what was taken for the player's hand came by a coupler."""
+        if self._hand is None or self._hand[0] != key or abs(at - self._hand[1]) > TOGETHER:
+            return []
+        self._hand, self.out = None, False
+        text = (
+            "a coupler brings that key to the figure's manual: the figure goes on ('liveassist console' can learn it)"
+        )
+        return [Told(at=self.now, text=text, kind="caution")]
 
     def _tune(self, pitch_class: int, at: float) -> list[Action]:
         """A note of the tune: it moves no harmony, but the pulse a little, and what is believed of the place."""
@@ -166,9 +188,9 @@ class Performance(Playing):
             return []
         if self.final and self.closing is None:
             self.closing = self.now
-            return [*self.sounding.end_all(self.now, part=FIGURE)]
+            return [*self.sounding.end_music(self.now)]
         if self.state == states.HOLDING and self.sounding.held:
-            return [*self.sounding.end_all(self.now, part=FIGURE)]
+            return [*self.sounding.end_music(self.now)]
         return []
 
     def _foot(self, key: int, at: float) -> list[Action]:
@@ -187,15 +209,19 @@ class Performance(Playing):
                 return []
             believed = self.listening.hypotheses = twin[2]
         if self.state == states.READY:
-            verdict = self._first_foot(pitch_class, at)
+            verdict = self.first_foot(pitch_class, at)
         else:
             verdict = self.listening.foot(
                 pitch_class, at, loose=self._loose(), awaited=self._awaited(), standing=self.standing()
             )
         self._latest_foot = (at, key, believed, verdict.kind != NO_CUE and verdict.exact)
+        self.shifting.foot((pitch_class - self.listening.lift) % 12, at)
+        offered = offering.offer(self)
         if self.state == states.READY:
-            return self._start(verdict, pitch_class, at)
-        return self._follow(verdict, pitch_class, at)
+            if not believed and not verdict.exact:  # it tells nothing of the place: the next foot may be the first
+                self.listening.hypotheses = ()
+            return [*self._start(verdict, pitch_class, at), *offered]
+        return [*self._follow(verdict, pitch_class, at), *offered]
 
     def _right(self, pitch_class: int) -> bool:
         """Whether a pitch class is the bass of the change that comes next."""
@@ -218,13 +244,14 @@ class Performance(Playing):
 
     # -- the start ------------------------------------------------------------------------------------------------
 
-    def _first_foot(self, pitch_class: int, at: float) -> Verdict:
+    def first_foot(self, pitch_class: int, at: float) -> Verdict:
+        """What a foot before the start means."""
         if self.listening.hypotheses:
             return self.listening.foot(pitch_class, at)
-        first = self._first_cue()
+        first = self.first_cue()
         return self.listening.begin(pitch_class, at, first, lambda change: self.pulse_from(change, at))
 
-    def _first_cue(self) -> int:
+    def first_cue(self) -> int:
         """The first change that has a bass, from the bar at which to start."""
         with_bass = (change.index for change in self.route.changes[self.first :] if change.bass is not None)
         return next(with_bass, self.first)
@@ -234,7 +261,7 @@ class Performance(Playing):
         best = verdict.best
         believed = verdict.agreed >= BELIEVE_JUMP and verdict.sure >= BELIEVE
         if verdict.kind == NO_CUE or not verdict.exact or not believed:
-            name = self.route.changes[self._first_cue()].chord.shown
+            name = self.route.changes[self.first_cue()].chord.shown
             return [Told(at=self.now, text=f"waiting for the first chord, {name}")]
         self.bar = self.route.changes[best.change].bar
         return self._enter(verdict, at)
@@ -364,6 +391,18 @@ class Performance(Playing):
             return f"{heard}: taken for {where}"
         return f"{heard}: {where}" + (f" ({ahead - 1} missed)" if ahead > 1 else "")
 
+    # -- the shoe ---------------------------------------------------------------------------------------------------
+
+    def _shoe_moved(self, value: int) -> list[Action]:
+        """The swell shoe is somewhere else: another fullness, where it is given to that."""
+        if self.settings.shoe != "fullness":
+            return []
+        before, self.shoe = self.shoe, fullness_at(value, self.shoe)
+        if self.shoe == before:
+            return []
+        self.fullness = self.shoe
+        return [Told(at=self.now, text=f"swell shoe: fullness {self.shoe}", kind="note")]
+
     # -- the switch -----------------------------------------------------------------------------------------------
 
     def _switch(self, unit: str, at: float) -> list[Action]:
@@ -374,6 +413,8 @@ class Performance(Playing):
             return []
         if self.final:
             return self.finish(self.now)
+        if self._goes_round_for(at):
+            return self._leave_underscore()
         target, distance = self._next_of(unit)
         if target is None:
             return self.finish(self.now)
@@ -386,6 +427,21 @@ class Performance(Playing):
             pulse = pulse.restarted(count, at)
         self.listening.moved(target, count, pulse)
         return self.enter(target, self.now, pulse=pulse, count=count, sure=1.0, cued=True)
+
+    def _goes_round_for(self, at: float) -> bool:
+        """Whether a press finds the band in an underscore, which goes by the clock, and is not for what comes after it."""
+        if not self.route.bars[self.bar].underscore or self.waiting or self.loop or self.state == states.HOLDING:
+            return False
+        following = self.plan.next_change(self.here.index)
+        last = following is not None and self.bar_of(following[0]).step != self.route.bars[self.bar].step
+        return not last or at - self.time_of(self.here.position) < NEAR * self.beat_seconds()
+
+    def _leave_underscore(self) -> list[Action]:
+        """In an underscore the switch asks what the nod ``on`` asks."""
+        if not self.vamping:
+            return []
+        self.plan.lift()
+        return [*self.flow(self.now), Told(at=self.now, text="underscore: on at its end")]
 
     def _next_of(self, unit: str) -> tuple[int | None, float]:
         """The change that a press leads to, and the distance to it in quarter notes."""
@@ -447,6 +503,7 @@ class Performance(Playing):
             fullness=self.fullness,
             out=self.silent_figure(),
             asked=asking.in_words(self),
+            underscore=None if self.underscore is None else at - self.underscore.since,
             sounding=self.sounding.keys,
             time_lead=self.time_lead,
             bars_left=left if self.change is not None else 0,

@@ -30,7 +30,7 @@ RESTLESS, CALMEST, WILDEST = 1.5, 0.8, 4.0
 """How much more (or less) than the figures above a player's beat moves: where it begins, and its bounds. Learned from cues."""
 LEARNING = 0.12
 """How fast that is learned: the share of one cue."""
-LED_NOISE, LED_DRIFT = 0.012, 0.004
+LED_NOISE, LED_DRIFT = 0.007, 0.002
 """The first two figures for a drummer or a clock, who keep a steadier beat than feet do: a choice of ours."""
 SLOWEST, FASTEST = 0.6, 1.6
 """Tempo may wander between these shares of the home tempo."""

@@ -112,12 +112,18 @@ class Picture:
     """The figure is silent (a nod, or the player's own hand)."""
     asked: tuple[str, ...] = ()
     """Nods taken that wait for their bar line, in words."""
+    underscore: int | None = None
+    """Whole seconds since an underscore began; None where there is none."""
     sounding: int = 0
     """How many notes of ours sound now."""
     take: str = ""
     """Where the take is written."""
     origins: tuple[tuple[str, str, str], ...] = ()
     """Settings as (name, value, where it came from)."""
+    bench: tuple[str, ...] = ()
+    """What a bench check has found so far, a line each; empty where none was asked for."""
+    bench_asks: str = ""
+    """What it asks now; empty where it is done."""
     page_turner: tuple[tuple[str, str], ...] = ()
     """What keys of the page-turner ask where it is not the cue: (key, nod)."""
 
@@ -127,7 +133,8 @@ class Request:
     """What a desk asks of the band."""
 
     ask: str
-    """"nod" (with ``name``), "cue" (the foot switch, from a page-turner's key) or "leave" (end the band process)."""
+    """"nod" (with ``name``), "cue" (the foot switch, from a page-turner's key), "leave" (end the band process) or
+    "bench" (the bench check, with ``name`` "begin", "yes", "no", "pass" or "end")."""
     name: str = ""
     argument: int | None = None
 
@@ -141,7 +148,7 @@ _NAMES: dict[type, tuple[str, ...]] = {
     kind: tuple(item.name for item in fields(kind)) for kind in (Step, Heard, PortHealth, Picture, Request)
 }
 _NESTED: dict[str, type] = {"roadmap": Step, "heard": Heard, "ports": PortHealth}
-ASKS = ("nod", "cue", "leave")
+ASKS = ("nod", "cue", "leave", "bench")
 
 
 def _plain(value: Any) -> dict[str, Any]:

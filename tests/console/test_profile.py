@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from liveassist.arranging.arrangement import BASS
 from liveassist.band.nods import NODS
 from liveassist.console.instrument import (
     ASKS,
@@ -25,6 +26,7 @@ from liveassist.console.instrument import (
     Shoe,
     Switch,
     contradictions,
+    with_bass_part,
 )
 from liveassist.console.profile import PLAIN, ProfileError, cautions, read_profile, write_profile
 from liveassist.errors import PlayerError
@@ -331,3 +333,67 @@ def test_the_demo_console_is_read_and_nothing_in_it_is_worth_a_look() -> None:
     assert cautions(profile) == ()
     assert {switch.what for switch in profile.switches} == {"cue", "again", "vamp", "close", "cut"}
     assert set(profile.parts) == {"figure", "click"}
+
+
+def test_the_bass_never_goes_to_the_pedal_from_which_the_feet_are_heard() -> None:
+    with pytest.raises(ProfileError) as caught:
+        read_profile("[divisions.pedal]\nchannel = 4\n[parts.bass]\nchannel = 4\n", "hall.toml")
+    assert "parts.bass goes to channel 4, the pedal from which your feet are heard" in str(caught.value)
+
+
+def test_the_plain_console_gets_a_bass_only_when_asked() -> None:
+    assert BASS not in PLAIN.parts
+    asked = with_bass_part(PLAIN)
+    assert asked.parts[BASS].channel not in {division.channel for division in PLAIN.divisions.values()}
+    assert contradictions(asked) == []
+    other = replace(PLAIN, name="hall")
+    assert with_bass_part(other) is other
+    assert "there is no [parts.bass]: the bass sounds nowhere" in cautions(other, bass=True)
+
+
+# -- couplers ---------------------------------------------------------------------------------------------------------
+
+COUPLED = """
+[[couplers]]
+pressed = "melody"
+brings = "figure"
+
+[[couplers]]
+pressed = "pedal"
+brings = "pedal"
+shift = 12
+"""
+
+
+def test_couplers_are_read_and_written() -> None:
+    profile = read_profile(COUPLED)
+    assert [(item.pressed, item.brings, item.shift) for item in profile.couplers] == [
+        ("melody", "figure", 0),
+        ("pedal", "pedal", 12),
+    ]
+    assert read_profile(write_profile(profile)) == profile
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        pytest.param(
+            '[[couplers]]\npressed = "swell"\nbrings = "figure"', "one of melody, figure, pedal", id="unknown"
+        ),
+        pytest.param('[[couplers]]\npressed = "pedal"', '"brings" is missing', id="half"),
+        pytest.param(
+            '[[couplers]]\npressed = "pedal"\nbrings = "melody"\nshift = 30', "half steps from -24 to 24", id="too-far"
+        ),
+        pytest.param('[[couplers]]\npressed = "pedal"\nbrings = "pedal"', "brings itself", id="itself"),
+        pytest.param('couplers = "on"', "begin each coupler with a line [[couplers]]", id="no-list"),
+    ],
+)
+def test_a_coupler_that_cannot_be_is_told(text: str, said: str) -> None:
+    with pytest.raises(ProfileError) as caught:
+        read_profile(text)
+    assert said in str(caught.value)
+
+
+def test_a_coupler_that_makes_the_feet_wait_is_worth_a_look() -> None:
+    profile = replace(read_profile(COUPLED), parts=PLAIN.parts)
+    assert any("each foot then waits" in text for text in cautions(profile))
