@@ -34,10 +34,11 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 
 from liveassist.arranging.arrangement import FIGURE
-from liveassist.band.events import FIGURE_MANUAL, MELODY_MANUAL, PEDAL
+from liveassist.band.events import DRUMS, FIGURE_MANUAL, MELODY_MANUAL, PEDAL
 from liveassist.band.nods import NODS
 from liveassist.console.coupling import SPOKEN, Again, beginning_told, couplers_heard, couplers_told
 from liveassist.console.instrument import (
+    ANY_KEY,
     CUE,
     MANUAL_COMPASS,
     Coupler,
@@ -78,6 +79,9 @@ class Question:
     """Whether Enter passes it over."""
 
 
+KICK_PAD, OTHER_PADS = "kick", ("snare", "hat", "crash", "sticks")
+"""The pads that are asked for, by the names of ``liveassist.band.kit.KEYS``: no kick, no kit."""
+PADS = {f"pad {name}": name for name in (KICK_PAD, *OTHER_PADS)}
 COUPLED = {f"coupled {name}": name for name in (PEDAL, MELODY_MANUAL, FIGURE_MANUAL)}
 """Questions about couplers, and the division that each is about."""
 QUESTIONS = (
@@ -94,6 +98,10 @@ QUESTIONS = (
     ),
     Question(name=f"coupled {MELODY_MANUAL}", text="The same key on the tune's manual again", optional=True),
     Question(name=f"coupled {FIGURE_MANUAL}", text="The same key on the second manual again", optional=True),
+    Question(
+        name=f"pad {KICK_PAD}", text="If a drummer has pads or triggers: strike the kick drum's, once", optional=True
+    ),
+    *(Question(name=f"pad {name}", text=f"The {name}'s pad, once", optional=True) for name in OTHER_PADS),
 )
 
 
@@ -144,6 +152,7 @@ class Learning:
         """The key of each division that was pressed with the couplers off."""
         self._switches: list[Switch] = []
         self._couplers: list[Coupler] = []
+        self._kit: dict[str, tuple[int, ...]] = {}
 
     @property
     def question(self) -> Question | None:
@@ -182,6 +191,8 @@ class Learning:
         try:
             if question.name in COUPLED:
                 said = self._coupled(COUPLED[question.name], window)
+            elif question.name in PADS:
+                said = self._pad(PADS[question.name], window[0])
             elif self._asks_for_a_key():
                 said = self._key(question.name, window)
             else:
@@ -198,7 +209,9 @@ class Learning:
             return ""
         if not self.question.optional:
             return "This one is needed. Is the instrument on, and its MIDI cable in?"
-        self._left.pop(0)
+        passed = self._left.pop(0)
+        if PADS.get(passed.name) == KICK_PAD:
+            self._left = [question for question in self._left if question.name not in PADS]
         self._window, self._once = [], []
         return "Passed over."
 
@@ -211,6 +224,7 @@ class Learning:
             parts={FIGURE: part},
             switches=tuple(self._switches),
             couplers=tuple(self._couplers),
+            kit=self._kit,
         )
 
     @property
@@ -219,7 +233,7 @@ class Learning:
         return self._divisions[FIGURE_MANUAL].port
 
     def _asks_for_a_key(self) -> bool:
-        keys = ("lowest", "highest", MELODY_MANUAL, FIGURE_MANUAL, *COUPLED)
+        keys = ("lowest", "highest", MELODY_MANUAL, FIGURE_MANUAL, *COUPLED, *PADS)
         return self.question is not None and self.question.name in keys
 
     def _division(self, heard: _Heard) -> str | None:
@@ -265,6 +279,22 @@ class Learning:
         found = couplers_heard(name, self._keys[name], heard)
         self._couplers += found
         return couplers_told(name, found)
+
+    def _pad(self, name: str, first: _Heard) -> str:
+        """A pad was struck. What rings along, and what a pad sends besides, comes after it."""
+        other = self._division(first)
+        if other not in (None, DRUMS):
+            raise Again(f"That came from the same port and channel as the {SPOKEN[other]}: strike the pad.")
+        kit = self._divisions.get(DRUMS)
+        if kit is not None and other is None:
+            raise Again(
+                f"The kit is channel {kit.channel} of {kit.port}; that was channel {first.channel} of {first.port}."
+            )
+        if (taken := next((drum for drum, pads in self._kit.items() if first.number in pads), None)) is not None:
+            raise Again(f"That is the {taken} already: strike the {name}.")
+        self._divisions[DRUMS] = Division(port=first.port, channel=first.channel, compass=ANY_KEY)
+        self._kit[name] = (first.number,)
+        return f"The {name}: key {first.number} on channel {first.channel} of {first.port}."
 
     # -- switches -----------------------------------------------------------------------------------------------------
 

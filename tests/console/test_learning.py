@@ -10,7 +10,16 @@ from pathlib import Path
 import pytest
 
 from liveassist.console.instrument import Coupler
-from liveassist.console.learning import COUPLED, QUESTIONS, SWITCH_WINDOW, Learning, Question, learn, learn_console
+from liveassist.console.learning import (
+    COUPLED,
+    PADS,
+    QUESTIONS,
+    SWITCH_WINDOW,
+    Learning,
+    Question,
+    learn,
+    learn_console,
+)
 from liveassist.console.ports import EchoBinding
 from liveassist.console.profile import read_profile, write_profile
 from liveassist.errors import PlayerError
@@ -90,6 +99,7 @@ def test_a_whole_console_is_learned() -> None:
         "close",
         "cut",
         *COUPLED,
+        "pad kick",
     ]
     profile = player.learning.profile("organ")
     assert {name: (division.channel, division.compass) for name, division in profile.divisions.items()} == {
@@ -405,3 +415,48 @@ def test_a_profile_that_is_there_is_not_written_over(tmp_path: Path) -> None:
     with pytest.raises(PlayerError, match=r"church\.toml is there already"):
         learn_console(path)
     assert path.read_text() == "name = 'mine'\n"
+
+
+# -- a drummer's pads -------------------------------------------------------------------------------------------------
+
+
+def at_the_pads() -> Player:
+    """All keys learned, the switches and couplers passed over."""
+    player = Player((*KEYS, *(question for question in QUESTIONS if question.name in PADS))).through_the_keys()
+    assert player.asked() == "pad kick"
+    return player
+
+
+def test_pads_are_learned_one_after_the_other() -> None:
+    player = at_the_pads()
+    for key in (22, 25, 27):
+        player.plays(on(10, key), off(10, key), port="pads")
+    player.learning.skip()  # no crash
+    player.plays(on(10, 40), off(10, 40), port="pads")
+    assert player.asked() == "nothing more"
+    profile = player.learning.profile("organ")
+    assert profile.kit == {"kick": (22,), "snare": (25,), "hat": (27,), "sticks": (40,)}
+    assert (profile.divisions["drums"].port, profile.divisions["drums"].channel) == ("pads", 10)
+    assert read_profile(write_profile(profile)) == profile
+
+
+def test_without_a_kick_there_is_no_kit_and_no_more_questions() -> None:
+    player = at_the_pads()
+    assert player.learning.skip() == "Passed over."
+    assert player.asked() == "nothing more"
+    assert "drums" not in player.learning.profile("organ").divisions
+
+
+@pytest.mark.parametrize(
+    ("strokes", "said"),
+    [
+        pytest.param([(on(4, 40), CONSOLE)], "strike the pad", id="a-pedal"),
+        pytest.param([(on(10, 22), "pads"), (on(10, 22), "pads")], "is the kick already", id="the-same-pad"),
+        pytest.param([(on(10, 22), "pads"), (on(11, 25), "pads")], "The kit is channel 10", id="another-channel"),
+    ],
+)
+def test_what_is_no_other_pad_is_asked_for_again(strokes, said) -> None:
+    player = at_the_pads()
+    told = [player.plays(message, port=port) for message, port in strokes]
+    assert said in told[-1]
+    assert player.asked() in ("pad kick", "pad snare")
