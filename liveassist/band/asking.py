@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 from math import ceil
 from typing import TYPE_CHECKING
 
 from charts.chart import TAG, TAG_END, VAMP, VAMP_END
-from liveassist.arranging.arrangement import FIGURE
+from liveassist.arranging.arrangement import CLICK, FIGURE
 from liveassist.band import states
-from liveassist.band.click import ACCENT, BEAT
+from liveassist.band.click import role_of
 from liveassist.band.events import Action, NodTaken, Told
 from liveassist.band.nods import NODS
 from liveassist.band.plan import Detour
@@ -95,7 +96,10 @@ def _count(band: Performance, _argument: int | None, at: float) -> list[Action]:
     lead_in += length - float(bar.length) if bar.number == 0 else 0.0
     band.offset = float(band.passed) - lead_in
     beats = ceil(lead_in / beat - 1e-9)
-    band.count_in = [(k * beat, ACCENT if k % bar.meter.counted_beats == 0 else BEAT) for k in range(beats)]
+    accent = band.settings.click_accent
+    band.count_in = [
+        (k * beat, role_of(Fraction(k % bar.meter.counted_beats + 1), accent=accent)) for k in range(beats)
+    ]
     return band.become(states.COUNT_IN, band.now)
 
 
@@ -141,7 +145,7 @@ def _vamp(band: Performance, argument: int | None, _at: float) -> list[Action]:
 
 def _hold(band: Performance, _argument: int | None, _at: float) -> list[Action]:
     actions = band.hold(band.now)
-    band.waiting, band.loop = None, None
+    band.waiting, band.loop, band.gap = None, None, None
     return [*actions, *band.become(states.HOLDING, band.now)]
 
 
@@ -175,6 +179,16 @@ def _close(band: Performance, _argument: int | None, _at: float) -> list[Action]
 
 def _cut(band: Performance, _argument: int | None, _at: float) -> list[Action]:
     return band.finish(band.now)
+
+
+def _mute(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+    """At once: where a click and the music fall apart, the music is right."""
+    if not band.settings.click:
+        return [Told(at=band.now, text="there is no click: it was not asked for")]
+    band.muted = not band.muted
+    if not band.muted:
+        return [Told(at=band.now, text="the click is back", kind="note")]
+    return [*band.sounding.end_all(band.now, part=CLICK), Told(at=band.now, text="click muted", kind="note")]
 
 
 def _lift(semitones: int) -> Act:
@@ -244,6 +258,7 @@ ACTS: dict[str, tuple[Act, frozenset[str]]] = {
     "tag": (_tag, _PLAYED),
     "close": (_close, _PLAYED),
     "cut": (_cut, _ANY - _SILENT),
+    "mute": (_mute, _ANY),
     "up": (_lift(1), _ANY),
     "down": (_lift(-1), _ANY),
     "fuller": (_fuller(1), _ANY),

@@ -12,7 +12,9 @@ from fractions import Fraction
 from charts.chart import BREATH, HOLD
 from charts.pitch import simplest
 from liveassist.arranging.arrangement import FIGURE
-from liveassist.band import asking, states
+from liveassist.band import asking, clicking, states
+from liveassist.band.click import Click
+from liveassist.band.clicking import Ahead
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
     FIGURE_MANUAL,
@@ -398,6 +400,16 @@ class Performance(Playing):
                 return change, distance
         return None, distance
 
+    # -- ahead ----------------------------------------------------------------------------------------------------
+
+    def clicks_until(self, time: float) -> tuple[Click, ...]:
+        """The clicks that will fall until a time if nothing is heard. A question: asking changes nothing."""
+        return clicking.coming(self, time)
+
+    def next_section(self) -> Ahead | None:
+        """The section that begins within the next bars, if one does. A question: asking changes nothing."""
+        return clicking.next_section(self)
+
     # -- the view -------------------------------------------------------------------------------------------------
 
     def view(self, now: float | None = None) -> View:
@@ -430,4 +442,5 @@ class Performance(Playing):
             out=self.silent_figure(),
             asked=asking.in_words(self),
             sounding=self.sounding.keys,
+            muted=self.muted,
         )

@@ -37,3 +37,5 @@ class View:
     """Nods that wait for their bar line."""
     sounding: tuple[tuple[str, int], ...]
     """(part, pitch) of every note now on."""
+    muted: bool = False
+    """The click is silent by the nod ``mute``."""

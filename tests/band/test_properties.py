@@ -63,9 +63,9 @@ def events(draw: st.DrawFn) -> list[Event]:
     return made
 
 
-def play(given_events: list[Event], lead: str, *, asks: int = 0) -> list[Action]:
+def play(given_events: list[Event], lead: str, *, asks: int = 0, subdivision: str = "sixteenths") -> list[Action]:
     """Play events; ``asks`` times between any two events ``due`` and ``next_due`` are asked in small steps."""
-    chosen = Settings(lead=lead)
+    chosen = Settings(lead=lead, click=True, subdivision=subdivision)
     band = performance(ROUTE, chosen)
     band.arrange_at = ARRANGED
     band.arrangement = ARRANGED(0)
@@ -75,6 +75,8 @@ def play(given_events: list[Event], lead: str, *, asks: int = 0) -> list[Action]
         for step in range(1, asks + 1):
             band.next_due()
             band.view()
+            band.clicks_until(before + 9.0)
+            band.next_section()
             done += band.due(before + (event.heard - before) * step / (asks + 1))
         done += band.receive(event)
         before = event.heard
