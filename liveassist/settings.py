@@ -77,6 +77,8 @@ class Settings:
     """The name of the next section and the count are spoken in the player's ears."""
     calls_folder: str = ""
     """A folder with WAV files of the player's own for them."""
+    calls_language: str = "en"
+    """The language of the speech engine, by the engine's name for it."""
     registration: str = "flutes"
     """The stops of the figure through the laptop's own sound: a name from ``liveassist.ears.tone.DRAWN``."""
     sound_buffer: float = 0.0

@@ -30,6 +30,8 @@ TAP_GAP = 2.0
 TAP_BOUNCE = 0.15
 """Taps nearer than this are one: 400 a minute is the fastest tempo."""
 LOOP_BARS, TAG_BARS = 4, 4
+COUNT_LEAD = 0.3
+"""Seconds from the nod to the first click of a count-in where it is heard in in-ears: their sound wants to be told ahead."""
 
 
 def take(band: Performance, nod: str, argument: int | None, at: float) -> list[Action]:
@@ -96,6 +98,8 @@ def _count(band: Performance, _argument: int | None, at: float) -> list[Action]:
     lead_in += length - float(bar.length) if bar.number == 0 else 0.0
     band.offset = float(band.passed) - lead_in
     beats = ceil(lead_in / beat - 1e-9)
+    if band.settings.ears or band.settings.drummer_ears:
+        band.pulse = replace(band.pulse, time=band.pulse.time + COUNT_LEAD)
     accent = band.settings.click_accent
     band.count_in = [
         (k * beat, role_of(Fraction(k % bar.meter.counted_beats + 1), accent=accent)) for k in range(beats)

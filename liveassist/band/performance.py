@@ -41,6 +41,8 @@ NO_JUMP = 2
 """So many changes ahead are straight on, with a foot or two missed; more are a jump."""
 ALIKE = 0.03
 """Of places with the same chord one is worth considering from this share of the likeliest's belief."""
+LOST = 0.3
+"""Below it the place is lost rather than in doubt."""
 NEAR = 0.35
 """A cue within this share of a beat corrects the pulse; further off, the phase is taken from it alone."""
 TUNE_ALONE = 3.0
@@ -92,7 +94,7 @@ class Performance(Playing):
                 actions += asking.take(self, nod, argument, at)
             case DivisionLost(division=division):
                 self.keys.lose(division, at)
-                actions += [Told(at=self.now, text=f"the {division} has gone silent", kind="caution")]
+                actions += [Told(at=self.now, text=f"the {division} has gone silent", kind="caution", sign="lost")]
                 actions += self._released()
             case DivisionBack(division=division):
                 self.keys.lost.discard(division)
@@ -110,7 +112,10 @@ class Performance(Playing):
         if division == FIGURE_MANUAL and not self.out:
             self.out = True
             text = "your hand is on the figure's manual: the figure is silent until 'in'"
-            return [*self.sounding.end_all(self.now, part=FIGURE), Told(at=self.now, text=text, kind="note")]
+            return [
+                *self.sounding.end_all(self.now, part=FIGURE),
+                Told(at=self.now, text=text, kind="note", sign="takeover"),
+            ]
         if division == PEDAL and not bounced:
             return self._foot(key, at)
         if division in (MELODY_MANUAL, FIGURE_MANUAL):  # there the player's own left hand
@@ -270,7 +275,8 @@ class Performance(Playing):
         if verdict.kind == JUMP and not section:  # into the middle of a section: only with a second cue that agrees
             believed = False
         if not believed:
-            return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse")]
+            sign = "doubt" if verdict.agreed >= LOST else "lost"
+            return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse", sign=sign)]
         if ahead == 1 and self._pending(best, at):
             return [Told(at=self.now, text=f"{heard}: early, waiting for the beat")]
         text = self._describe(best.change, heard, ahead, exact=verdict.exact)

@@ -25,7 +25,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from liveassist.ears.clips import read_word
-from liveassist.ears.earpiece import Destination, Earpiece, read_destination
+from liveassist.ears.destination import Destination, read_destination
+from liveassist.ears.earpiece import Earpiece
 from liveassist.ears.stream import PERIODS, Line, Stream, read_line
 from liveassist.ears.tone import DRAWN, RATE, Organ
 from liveassist.errors import PlayerError

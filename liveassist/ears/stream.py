@@ -8,7 +8,8 @@ device's blocks are allowed for. What is told too late for that is not played la
     on PART KEY, off PART KEY      a key of the organ
     on click KEY                   a click; ``@T on click KEY``: in the ears, on time
     clip NAME, @T clip NAME        a sign or a word, in the player's ears
-    still                          what is scheduled is forgotten, and the ears are silent
+    forget                         what is scheduled is forgotten
+    still                          the same, the ears are silent, and the click comes back softly
     silence                        the same, and every key is let go
     offset NUMBER MS               an earpiece (0 the player's, 1 the drummer's) hears so much later
 """
@@ -43,7 +44,7 @@ class Line:
     at: float
     """When it came, or its time on the schedule, in seconds of the monotonic clock."""
     word: str
-    """"on", "off", "clip", "still", "silence" or "offset"."""
+    """"on", "off", "clip", "forget", "still", "silence" or "offset"."""
     part: str = ""
     """A part, or the name of a clip."""
     key: int = 0
@@ -61,7 +62,7 @@ def read_line(text: str, at: float) -> Line:
         if scheduled:
             at = float(words.pop(0)[1:])
         match words:
-            case [("silence" | "still") as word] if not scheduled:
+            case [("silence" | "still" | "forget") as word] if not scheduled:
                 return Line(at, word)
             case ["clip", name]:
                 return Line(at, "clip", name, scheduled=scheduled)
@@ -75,7 +76,7 @@ def read_line(text: str, at: float) -> Line:
     parts = ", ".join(PARTS)
     raise ValueError(
         f'"{text.strip()}": I can read on PART KEY, off PART KEY, silence and quit; parts are {parts}, keys 0-127;'
-        " and @SECONDS on click KEY, clip NAME, load NAME FILE, still, offset NUMBER MS"
+        " and @SECONDS on click KEY, clip NAME, load NAME FILE, still, forget, offset NUMBER MS"
     )
 
 
@@ -154,17 +155,17 @@ class Stream:
 
     def _place(self, line: Line, start: int) -> None:
         """Where a line belongs among the samples, ``start`` being the first that can still be made."""
-        if line.word in ("silence", "still"):  # at once
+        if line.word in ("silence", "still", "forget"):  # at once
             self._waiting = [item for item in self._waiting if not item[2]]
             heapq.heapify(self._waiting)
-            for ear in self._ears:
+            for ear in self._ears if line.word != "forget" else ():
                 ear.hush()
         if line.word == "offset":
             if line.key < len(self._ears):
                 self._ears[line.key].offset = line.value / 1000.0
         elif self._ears and (line.word == "clip" or (line.scheduled and line.part == CLICK)):
             self._place_in_ears(line, start)
-        elif line.word not in ("clip", "still") and not line.scheduled:
+        elif line.word in ("on", "off", "silence") and not line.scheduled:
             self._wait(max(self._clock.sample_at(line.at + self._clock.block), start), partial(self._do, line))
 
     def _place_in_ears(self, line: Line, start: int) -> None:

@@ -13,8 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liveassist.ears.clips import SIGN_LEVEL, SIGNS, WORD_LEVEL, read_word, sign
+from liveassist.ears.destination import HIGHEST, Destination, read_destination
 from liveassist.ears.device_clock import DRIFT, DeviceClock
-from liveassist.ears.earpiece import FADE, HIGHEST, Destination, Earpiece, read_destination
+from liveassist.ears.earpiece import FADE, Earpiece
 from liveassist.ears.stream import PERIODS, Line, Stream, read_line
 from liveassist.ears.tone import CEILING, CLICK_LEVEL, Organ, Samples, tick
 from liveassist.errors import PlayerError
