@@ -131,6 +131,23 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     replay.add_argument("--json", action="store_true", help="for programs, one object a line")
     _options(replay)
 
+    review = commands.add_parser("review", help="what a take tells about your playing: words first, then figures")
+    review.add_argument("chart")
+    review.add_argument("take", help="a take, or a Standard MIDI File")
+    review.add_argument("--json", action="store_true", help="for programs")
+    review.add_argument("--report", metavar="FILE", help="also write pictures, words and figures as one HTML file")
+    review.add_argument("--forget", action="store_true", help="do not keep it in the history")
+    _options(review)
+
+    history = commands.add_parser("history", help="takes reviewed so far: list, compare, export, prune")
+    history.add_argument("song", nargs="?", help="part of a song's title (default: all songs)")
+    history.add_argument("--show", type=int, metavar="NO", help="what was said of a take")
+    history.add_argument("--compare", type=int, nargs=2, metavar="NO", help="two takes, by their numbers")
+    history.add_argument("--csv", metavar="FILE", help="write the list for a spreadsheet")
+    history.add_argument("--again", action="store_true", help="review every take again, as this version does")
+    history.add_argument("--keep", type=int, metavar="N", help="forget all but the latest N takes of each song")
+    history.add_argument("--days", type=int, metavar="N", help="forget takes older than N days")
+
     commands.add_parser("ports", help="the MIDI ports of this machine")
 
     console = commands.add_parser("console", help="learn your console by pressing, and write its profile")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -96,30 +95,23 @@ def hear(options: argparse.Namespace) -> int:
 
 def replay(options: argparse.Namespace) -> int:
     """What the band does with a take."""
-    from liveassist.band.song import performance
-    from liveassist.console.replaying import in_words, open_take, replayed, story
+    from liveassist import looking_back
 
-    profile = read_profile_file(options.console)
-    chart = read_chart_file(options.chart)
-    wishes = stated(options)
-    take = open_take(options.take, profile)
-    for remark in take.remarks:
-        print(f"liveassist: {options.take}: {remark}", file=sys.stderr)
-    settings = layers(
-        ("console profile", profile.settings),
-        (options.chart, chart_layer(chart)),
-        (options.take, take.header.settings),
-        ("the command line", wishes),
-    ).settings
-    unfolded = unfold(chart)
-    actions = replayed(performance(unfolded, settings), take.events)
-    if options.json:
-        for line in story(actions, unfolded):
-            print(json.dumps(line, ensure_ascii=False, separators=(",", ":")))
-    else:
-        for text in in_words(actions, unfolded):
-            print(text)
-    return 0
+    return looking_back.replay(options)
+
+
+def review(options: argparse.Namespace) -> int:
+    """What a take tells about the playing."""
+    from liveassist import looking_back
+
+    return looking_back.review(options)
+
+
+def history(options: argparse.Namespace) -> int:
+    """The takes kept, from week to week."""
+    from liveassist import looking_back
+
+    return looking_back.history(options)
 
 
 def play(options: argparse.Namespace) -> int:
@@ -173,6 +165,8 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "arrange": arrange,
     "hear": hear,
     "replay": replay,
+    "review": review,
+    "history": history,
     "ports": ports,
     "console": console,
 }

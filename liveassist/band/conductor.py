@@ -76,6 +76,14 @@ def grace(spread: float, beat_seconds: float) -> float:
     return min(max(SHORTEST_GRACE, 2.0 * spread), longest)
 
 
+def shift(route: Route, change: RouteChange) -> Fraction:
+    """How much later (negative: earlier) than written a change is played, in quarter notes: a push comes one division of the
+    counted beat before its place, a late chord one after."""
+    meter = route.bars[change.bar].meter
+    division = meter.counted_beat / (3 if meter.compound else 2)
+    return division * ((LATE in change.marks) - (PUSH in change.marks))
+
+
 class Reading:
     """What the band reads off a route before it plays: where cues are due, ritards, the ending. Made once."""
 
@@ -84,7 +92,7 @@ class Reading:
         self.place, self.switch_unit = place, switch_unit
         self.ending_bar = self._find_ending()
         self.ritard = self._find_ritards()
-        self.shifts = tuple(self._shift(change) for change in route.changes)
+        self.shifts = tuple(shift(route, change) for change in route.changes)
         """For each change how much earlier (negative) or later than written it is played, in quarter notes."""
 
     def _find_ending(self) -> int:
@@ -106,12 +114,6 @@ class Reading:
             slowing = slowing or RIT in change.marks
             found.append(slowing or bar.rit)
         return tuple(found)
-
-    def _shift(self, change: RouteChange) -> Fraction:
-        """A push comes one division of the counted beat before its place, a late chord one after."""
-        meter = self.route.bars[change.bar].meter
-        division = meter.counted_beat / (3 if meter.compound else 2)
-        return division * ((LATE in change.marks) - (PUSH in change.marks))
 
     def opens_ending(self, change: int) -> bool:
         """Whether a change is the door to the ending, or the last chord of all."""
