@@ -128,6 +128,10 @@ def play(options: argparse.Namespace) -> int:
         (Path(options.chart).name, chart_layer(chart)),
         ("the command line", {**stated(options), **extra}),
     )
+    if sound or found.settings.ears or found.settings.drummer_ears or found.settings.click:
+        from liveassist.ears.caution import at_first_start
+
+        at_first_start()
     return run(
         Session(chart=chart, profile=profile, layered=found, take=options.take, sound=sound),
         desk=not options.no_desk,
@@ -157,6 +161,13 @@ def demo(options: argparse.Namespace) -> int:
     return show(options)
 
 
+def click(options: argparse.Namespace) -> int:
+    """A pattern to set the click by."""
+    from liveassist.click_pattern import show
+
+    return show(options)
+
+
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "demo": demo,
     "play": play,
@@ -167,6 +178,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "replay": replay,
     "review": review,
     "history": history,
+    "click": click,
     "ports": ports,
     "console": console,
 }

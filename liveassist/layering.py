@@ -21,7 +21,8 @@ from liveassist.console.profile import PLAIN, read_profile
 from liveassist.errors import PlayerError
 from liveassist.settings import Layered, layered, read
 
-OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel", "room")
+IN_EARS = ("click", "ears", "drummer_ears", "click_offset", "signals", "calls", "registration")
+OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel", "room", *IN_EARS)
 """Settings that the command line may state."""
 
 
@@ -54,9 +55,12 @@ def stated(options: argparse.Namespace) -> dict[str, Any]:
     """The settings stated on the command line."""
     found = {name: getattr(options, name, None) for name in OPTIONS}
     try:
-        return {name: read(name, text, "the command line") for name, text in found.items() if text is not None}
+        wishes = {name: read(name, text, "the command line") for name, text in found.items() if text is not None}
     except ValueError as error:
         raise PlayerError(str(error)) from None
+    if wishes.get("ears") or wishes.get("drummer_ears"):  # who names in-ears wants to hear a click in them
+        wishes.setdefault("click", True)
+    return wishes
 
 
 def first_bar(number: int, chart: Chart) -> int:

@@ -95,6 +95,7 @@ class Painter:
             out=view.out,
             asked=view.asked,
             sounding=len(view.sounding),
+            muted=view.muted,
             take=around.take,
         )
 

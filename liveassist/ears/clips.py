@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from liveassist.ears.tone import RATE, Samples, ramp
+from liveassist.ears.voice import LONGEST, NOTHING
 from liveassist.errors import PlayerError
 
 SIGN_LEVEL, WORD_LEVEL = -34.0, -28.0
@@ -32,10 +33,6 @@ SIGNS: dict[str, tuple[float, ...]] = {
 """Hertz of each tone; 0 is a rest."""
 SOFT_ENDS = 0.008
 """Seconds of the ramps at both ends of every tone and of every word."""
-NOTHING = 0.02
-"""Share of the loudest sample below which the ends of a recorded word are silence."""
-LONGEST = 10.0
-"""Seconds of a word that are read at most."""
 
 
 def sign(name: str, rate: int = RATE) -> Samples:

@@ -11,7 +11,9 @@ import hashlib
 import os
 import shutil
 import subprocess
+import sys
 import wave
+from array import array
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -21,6 +23,10 @@ ENGINE = "espeak-ng"
 """Looked for by name; never needed."""
 PACE = "165"
 """Words a minute."""
+NOTHING = 0.02
+"""Share of the loudest sample below which the ends of a word are silence."""
+LONGEST = 10.0
+"""Seconds of a word at most."""
 PATIENCE = 5.0
 """Seconds that one word may take to be rendered."""
 
@@ -90,12 +96,29 @@ def _is_wav(file: Path) -> bool:
 
 
 def seconds(path: Path) -> float | None:
-    """How long a WAV file is, silence and all; None where it cannot be read."""
+    """How long the word in a WAV file is; None where it cannot be read. Without the silence at its ends where samples have
+    16 bits, as the engine's do; whole otherwise."""
     try:
         with wave.open(str(path), "rb") as file:
-            return file.getnframes() / file.getframerate()
-    except (OSError, EOFError, wave.Error, ZeroDivisionError):
+            rate, frames, channels, width = file.getframerate(), *_shape(file)
+            data = file.readframes(frames) if width == 2 else b""
+    except (OSError, EOFError, wave.Error):
         return None
+    if not rate:
+        return None
+    if width != 2:
+        return frames / rate
+    samples = array("h", data[: len(data) // 2 * 2])
+    if sys.byteorder == "big":
+        samples.byteswap()
+    least = NOTHING * max(map(abs, samples), default=0)
+    heard = [number for number, sample in enumerate(samples) if abs(sample) > least]
+    return (heard[-1] - heard[0] + 1) / channels / rate if heard else 0.0
+
+
+def _shape(file: wave.Wave_read) -> tuple[int, int, int]:
+    """Frames, channels and bytes of a sample; no longer than is ever spoken."""
+    return min(file.getnframes(), round(LONGEST * file.getframerate())), file.getnchannels(), file.getsampwidth()
 
 
 def words(voice: Voice, texts: Sequence[str]) -> dict[str, tuple[Path, float]]:
