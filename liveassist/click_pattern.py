@@ -105,9 +105,9 @@ def show(options: argparse.Namespace) -> int:
         ("console profile", profile.settings),
         ("the command line", stated(options)),
     ).settings
-    print(f"{CAUTION}\n\n{SOURCES}\n", flush=True)
     if not settings.ears and not settings.drummer_ears:
         raise PlayerError(f"in whose ears? --ears NAME; sound devices here: {_devices()}")
+    print(f"{CAUTION}\n\n{SOURCES}\n", flush=True)
     sounds = open_sounds(settings, "")
     close: list[Callable[[], None]] = [output.close for output in sounds.outputs]
     typed: SimpleQueue[str] = SimpleQueue()

@@ -1,10 +1,10 @@
 """Which sample stands for which moment.
 
 A device asks for a block when there is room for it: never early, now and then late. So the earliest asking, over half a
-second, tells how its samples stand to the computer's clock. That standing (the time at which sample 0 was asked for) is kept
-to the sample until the device has run away from it by ``DRIFT``, as two quartzes do by some parts in 100,000; then it moves by
-that much at once, which nobody hears. Between two such moves what was a second apart on the schedule is a second of samples
-apart.
+second, tells how its samples stand to the computer's clock. An earlier asking than ever before is believed at once. Else that
+standing (the time at which sample 0 was asked for) is kept to the sample until the device has fallen behind it by ``DRIFT``, as
+two quartzes do by some parts in 100,000; then it moves by that much, which nobody hears. Between two moves what was a second
+apart on the schedule is a second of samples apart.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class DeviceClock:
             self._asked.popleft()
         earliest = min(value for _, value in self._asked)
         whole = now - self._asked[0][0] > WINDOW / 2
-        if self._origin is None or earliest < self._origin - DRIFT or (whole and earliest > self._origin + DRIFT):
+        if self._origin is None or earliest < self._origin or (whole and earliest > self._origin + DRIFT):
             self._origin = earliest
         self.position += frames
         self.block = max(self.block, frames / self.rate)
