@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from charts.answer import Answer
 from charts.chord import Chord
 from charts.key import Key
 from charts.meter import Meter
@@ -126,7 +127,7 @@ class Bar:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Section:
-    """A named stretch of bars, with its own key, meter, tempo and feel where it states them."""
+    """A named stretch of bars, with its own key, meter, tempo, feel and answer where it states them."""
 
     name: str
     bars: tuple[Bar, ...]
@@ -134,6 +135,7 @@ class Section:
     meter: Meter | None = None
     tempo: Tempo | None = None
     feel: str | None = None
+    answer: Answer | None = None
     line: int = 0
     places: Places = field(default_factory=dict, compare=False, repr=False)
 
@@ -154,6 +156,8 @@ class Step:
     out: bool = False
     """The figure is silent."""
     rit: bool = False
+    underscore: bool = False
+    """It goes round under a prayer or an offertory, softly held, until the nod ``on``."""
     feel: str | None = None
     line: int = 0
     places: Places = field(default_factory=dict, compare=False, repr=False)
@@ -168,6 +172,8 @@ class Chart:
     meter: Meter
     tempo: Tempo
     feel: str | None = None
+    answer: Answer | None = None
+    """A second voice on the second manual instead of the figure."""
     pickup: Fraction = Fraction(0)
     """Length of the pickup bar in quarter notes, 0 where there is none."""
     lead: str | None = None

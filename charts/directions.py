@@ -23,6 +23,7 @@ FLAGS = {
     "manuals": "manuals_only",
     "wait": "wait",
     "out": "out",
+    "underscore": "underscore",
     "rit.": "rit",
     "rit": "rit",
     "ritard": "rit",
@@ -55,8 +56,8 @@ INTERVALS = {
 OCTAVE = 12
 """No step goes further up or down."""
 ACCEPTED = (
-    "twice, three times, x2 to x9, fuller, thinner, soft, manuals only, wait, out, rit., up or down (a half step, "
-    "a tone, a minor third ...), feel (and its name)"
+    "twice, three times, x2 to x9, fuller, thinner, soft, manuals only, wait, out, underscore, rit., up or down (a "
+    "half step, a tone, a minor third ...), feel (and its name)"
 )
 
 
@@ -198,7 +199,8 @@ def step_text(step: Step) -> str:
     said += ["fuller" if step.fullness > 0 else "thinner"] * abs(step.fullness)
     said += ["manuals only"] if step.manuals_only else []
     said += [_lift_text(step.up)] if step.up else []
-    said += [word for word, marked in (("out", step.out), ("rit.", step.rit), ("wait", step.wait)) if marked]
+    marks = (("out", step.out), ("underscore", step.underscore), ("rit.", step.rit), ("wait", step.wait))
+    said += [word for word, marked in marks if marked]
     said += [f"feel {step.feel}"] if step.feel else []
     return f"{step.section}    {', '.join(said)}".rstrip()
 

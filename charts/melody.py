@@ -59,8 +59,17 @@ def melody(route: Route) -> tuple[MelodyNote, ...]:
     written, problems = written_melody(route.chart)
     if problems:
         raise ChartError(*problems)
+    return _in_route(route, written)
+
+
+def _in_route(route: Route, written: Written) -> tuple[MelodyNote, ...]:
     notes = [note for bar in route.bars for note in _sounding(bar, written.get(bar.id, ()), _lift(route.chart, bar))]
     return tuple(_tied(notes))
+
+
+def readable_melody(route: Route) -> tuple[MelodyNote, ...]:
+    """As ``melody``, without the lines of tune that cannot be read or do not add up: for playing, where ``proof`` tells."""
+    return _in_route(route, written_melody(route.chart)[0])
 
 
 def joined(notes: Sequence[MelodyNote]) -> tuple[MelodyNote, ...]:

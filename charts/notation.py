@@ -18,6 +18,7 @@ from itertools import takewhile
 from pathlib import Path
 from typing import TypeVar
 
+from charts.answer import Answer
 from charts.bars import SectionBars
 from charts.chart import Chart, Places, Section, Tempo
 from charts.chord import Chord, read_chord
@@ -32,6 +33,7 @@ from charts.values import (
     PATIENCE,
     RELATIVE_MAJOR,
     one_of,
+    read_answer,
     read_count,
     read_pickup,
     read_room,
@@ -49,6 +51,7 @@ HEADER_NAMES = (
     "meter",
     "tempo",
     "feel",
+    "answer",
     "pickup",
     "count",
     "lead",
@@ -57,7 +60,7 @@ HEADER_NAMES = (
     "degrees",
     "notes",
 )
-SECTION_NAMES = ("key", "meter", "tempo", "feel")
+SECTION_NAMES = ("key", "meter", "tempo", "feel", "answer")
 MOST_STRANGE_LINES = 8
 """A text with more of them before anything of a header is stated is no chart."""
 
@@ -131,6 +134,7 @@ def read_as_it_stands(text: str, source: str = "") -> tuple[Chart, tuple[Problem
         meter=meter,
         tempo=tempo,
         feel=_read(header, "feel", read_text, problems),
+        answer=_read(header, "answer", read_answer, problems),
         pickup=pickup,
         lead=_read(header, "lead", one_of("lead", LEADS), problems),
         patience=_read(header, "patience", one_of("patience", PATIENCE), problems),
@@ -282,6 +286,7 @@ class Settings:
     meter: Meter | None
     tempo: Tempo | None
     feel: str | None
+    answer: Answer | None
     places: Places
 
 
@@ -300,6 +305,7 @@ def _own_settings(block: Block, unit: int | None, meter: Meter, problems: Proble
         meter=own_meter,
         tempo=_read(entries, "tempo", lambda value: read_tempo(value, own_meter or meter), problems),
         feel=_read(entries, "feel", read_text, problems),
+        answer=_read(entries, "answer", read_answer, problems),
         places=_places(entries),
     )
 
@@ -339,6 +345,7 @@ def _section(block: Block, settings: Settings, bars: SectionBars, problems: Prob
         meter=settings.meter,
         tempo=settings.tempo,
         feel=settings.feel,
+        answer=settings.answer,
         line=block.line,
         places=settings.places,
     )

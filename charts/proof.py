@@ -13,6 +13,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
+from charts.answer import NONE
 from charts.chart import (
     CODA,
     DC_AL_CODA,
@@ -311,6 +312,16 @@ def steps_that_name_no_section(reading: Reading) -> Findings:
             yield _at(reading, step.line, 0, unknown_section(reading.chart, step))
 
 
+def underscores_told_how_often(reading: Reading) -> Findings:
+    for step in reading.chart.roadmap:
+        if step.underscore and step.times > 1:
+            message = (
+                f"{step.section} goes round until the nod 'on', and then {step.times - 1} more times until the next 'on': "
+                f"leave out x{step.times}"
+            )
+            yield _at(reading, step.line, 0, message, serious=False)
+
+
 def music_never_played(reading: Reading) -> Findings:
     steps = reading.chart.roadmap
     played = {bar.id for bar in reading.route.bars} if reading.route else set()
@@ -378,6 +389,21 @@ def odd_tempos(reading: Reading) -> Findings:
             yield _at(reading, *place, message, serious=False)
 
 
+def answers_that_never_come(reading: Reading) -> Findings:
+    for section in reading.chart.sections:
+        answer = section.answer or reading.chart.answer
+        if answer is None or answer.kind == NONE or not section.bars:
+            continue
+        distance = answer.distance(section.bars[-1].meter)
+        length = sum(bar.length for bar in section.bars)
+        if distance >= length:
+            message = (
+                f"{section.name} is {length} quarter notes long, and its answer comes {distance} behind the tune: it is over "
+                "before its first note is answered"
+            )
+            yield _at(reading, section.line, 0, message, serious=False)
+
+
 def unknown_feels(reading: Reading) -> Findings:
     if not reading.feels:
         return
@@ -405,10 +431,12 @@ CHECKS: tuple[Check, ...] = (
     signs_without_a_partner,
     tags_and_vamps,
     steps_that_name_no_section,
+    underscores_told_how_often,
     music_never_played,
     odd_keys,
     odd_tempos,
     unknown_feels,
+    answers_that_never_come,
 )
 
 OF_AN_UNFINISHED_CHART: tuple[Check, ...] = (

@@ -18,7 +18,7 @@ from charts.counting import AND, BEAT, CHORD, offsets
 from charts.directions import step_text
 from charts.lines import ROADMAP
 from charts.meter import Meter
-from charts.values import COUNT_NAMES, number_text, pickup_text, tempo_text
+from charts.values import COUNT_NAMES, answer_text, number_text, pickup_text, tempo_text
 
 BARS_IN_A_LINE = 4
 _OPENING_MARKS = (SEGNO, CODA, TAG, VAMP)
@@ -45,6 +45,8 @@ def _header(chart: Chart) -> Iterator[tuple[str, str]]:
     yield "tempo", tempo_text(chart.tempo)
     if chart.feel:
         yield "feel", _words(chart.feel)
+    if chart.answer:
+        yield "answer", answer_text(chart.answer)
     if chart.pickup:
         yield "pickup", pickup_text(chart.pickup, chart.sections[0].meter or chart.meter)
     for name, value in (("lead", chart.lead), ("patience", chart.patience), ("degrees", chart.degrees)):
@@ -69,6 +71,7 @@ def _section_text(section: Section) -> str:
         ("meter", section.meter.name if section.meter else ""),
         ("tempo", tempo_text(section.tempo) if section.tempo else ""),
         ("feel", _words(section.feel or "")),
+        ("answer", answer_text(section.answer) if section.answer else ""),
     ]
     stated = [(name, value) for name, value in own if value]
     if stated:

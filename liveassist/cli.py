@@ -98,6 +98,8 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
             command.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
             command.add_argument("--room", metavar="SECONDS", help="reverberation time")
             command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+            _variety(command)
+            _bass(command)
 
     hear = commands.add_parser(
         "hear", help="hear a chart: figure, tune and pedal, through a sound device or as a WAV file"
@@ -124,6 +126,7 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     hear.add_argument("--room", type=float, metavar="SECONDS", help="reverberation time, for the touch")
     hear.add_argument("--reverb", action="store_true", help="let the room be heard, too")
     hear.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    _variety(hear)
 
     click = commands.add_parser("click", help="a steady pattern to set the in-ear click by, beside the organ")
     click.add_argument("--console", metavar="FILE", help="console profile: the figure's division plays along")
@@ -153,6 +156,17 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     history.add_argument("--keep", type=int, metavar="N", help="forget all but the latest N takes of each song")
     history.add_argument("--days", type=int, metavar="N", help="forget takes older than N days")
 
+    feels = commands.add_parser(
+        "feels", help="the ways of playing the figure: list, explain, hear; proof one of your own"
+    )
+    feels.add_argument("names", nargs="*", metavar="NAME", help="a feel to explain, or a file of your own to proof")
+    feels.add_argument("--hear", action="store_true", help="play it: seven bars, with the pedal")
+    feels.add_argument("--sound", metavar="DEVICE", help="sound device to play through, by name")
+    feels.add_argument("--to", metavar="FILE.wav", help="write it to a WAV file instead")
+    feels.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
+    feels.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")
+    feels.add_argument("--room", metavar="SECONDS", help="reverberation time")
+
     commands.add_parser("ports", help="the MIDI ports of this machine")
 
     console = commands.add_parser("console", help="learn your console by pressing, and write its profile")
@@ -170,11 +184,14 @@ def _options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--tempo", metavar="BPM", help="counted beats a minute (default: the chart's)")
     command.add_argument("--fullness", metavar="N", help="1 bare to 4 full")
     command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    command.add_argument("--shoe", metavar="USE", help="what the swell shoe sets: off (default) or fullness")
     command.add_argument("--click", action=argparse.BooleanOptionalAction, help="a click, or none")
     command.add_argument("--signals", action=argparse.BooleanOptionalAction, help="quiet signs in your ears")
     command.add_argument("--calls", action=argparse.BooleanOptionalAction, help="call the sections in your ears")
     command.add_argument("--registration", metavar="NAME", help="flutes, principals, strings or full, for --sound")
     _in_ears(command)
+    _variety(command)
+    _bass(command)
 
 
 def _in_ears(command: argparse.ArgumentParser) -> None:
@@ -184,6 +201,20 @@ def _in_ears(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--drummer-ears", metavar="DEVICE", help="sound device of the drummer's in-ears")
     command.add_argument("--click-offset", metavar="MS", help="your click comes so many milliseconds later")
+
+
+def _variety(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--no-variety",
+        dest="variety",
+        action="store_const",
+        const=False,
+        help="play equal bars alike, without small variations",
+    )
+
+
+def _bass(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--bass", action=argparse.BooleanOptionalAction, help="play the bass, too (default: no)")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -19,7 +19,7 @@ def check(options: argparse.Namespace) -> int:
     """Proof charts and tell everything found."""
     from charts.notation import text_of_file
     from charts.proof import proof_text
-    from liveassist.arranging.feels import load_feels
+    from liveassist.own_feels import own_feels
 
     pedals = read_profile_file(options.console).pedal_compass
     worst = 0
@@ -30,7 +30,10 @@ def check(options: argparse.Namespace) -> int:
             print(f"wrong: {error}")
             worst = 1
             continue
-        problems = proof_text(text, Path(path).name, pedals=pedals, feels=tuple(load_feels()))
+        own = own_feels(path)
+        for said in own.problems:
+            print(f"look at: {said}")
+        problems = proof_text(text, Path(path).name, pedals=pedals, feels=tuple(own.feels))
         for problem in problems:
             print(f"{'wrong' if problem.serious else 'look at'}: {problem}")
         serious = sum(problem.serious for problem in problems)
@@ -59,12 +62,17 @@ def arrange(options: argparse.Namespace) -> int:
     """The left hand as data or as a list."""
     from liveassist.arranging.arrange import CHURCH
     from liveassist.arranging.arrange import arrange as arranged
+    from liveassist.arranging.arrangement import played
     from liveassist.arranging.telling import note_as_json
+    from liveassist.arranging.touch import FASTEST
+    from liveassist.own_feels import own_feels_told
 
     chart = read_chart_file(options.chart)
+    feels = own_feels_told(options.chart).feels
     settings = layers(
         (options.chart, chart_layer(chart)),
         ("the command line", stated(options)),
+        feels=feels,
     ).settings
     arrangement = arranged(
         unfold(chart),
@@ -72,14 +80,20 @@ def arrange(options: argparse.Namespace) -> int:
         feel=settings.feel,
         tempo=settings.tempo,
         seed=settings.seed,
+        span=settings.span,
+        coupled=settings.coupled,
+        variety=settings.variety,
+        feels=feels,
+        action=settings.action or FASTEST,
     )
+    arrangement = played(arrangement, bass=settings.bass)
     for note in arrangement.levels[settings.fullness]:
         row = note_as_json(note)
         if options.json:
             print(json.dumps(row))
         else:
             change = arrangement.route.changes[note.change].chord.shown
-            print(f"{row['position']:>10}  {row['length']:>8}  key {note.pitch}  {change}")
+            print(f"{row['position']:>10}  {row['length']:>8}  {note.part:<6}  key {note.pitch}  {change}")
     return 0
 
 
@@ -117,23 +131,34 @@ def history(options: argparse.Namespace) -> int:
 def play(options: argparse.Namespace) -> int:
     """Play a chart on the console."""
     from liveassist.console.launcher import Session, run
+    from liveassist.own_feels import own_feels_told
 
     profile = read_profile_file(options.console)
     chart = read_chart_file(options.chart)
     extra = {} if options.from_bar is None else {"from_bar": first_bar(options.from_bar, chart)}
     sound = sound_device(options.sound)
+    own = own_feels_told(options.chart)
     found = layers(
         ("your settings file", user_layer()),
         ("console profile", profile.settings),
         (Path(options.chart).name, chart_layer(chart)),
         ("the command line", {**stated(options), **extra}),
+        feels=own.feels,
     )
     if sound or found.settings.ears or found.settings.drummer_ears or found.settings.click:
         from liveassist.ears.caution import at_first_start
 
         at_first_start()
     return run(
-        Session(chart=chart, profile=profile, layered=found, take=options.take, sound=sound),
+        Session(
+            chart=chart,
+            profile=profile,
+            layered=found,
+            take=options.take,
+            sound=sound,
+            feels=own.texts,
+            notices=own.problems,
+        ),
         desk=not options.no_desk,
     )
 
@@ -152,6 +177,13 @@ def console(options: argparse.Namespace) -> int:
     from liveassist.console.learning import learn_console
 
     return learn_console(Path(options.profile or "console.toml"))
+
+
+def feels(options: argparse.Namespace) -> int:
+    """Feels: list, explain, hear, proof."""
+    from liveassist.showing_feels import show
+
+    return show(options)
 
 
 def demo(options: argparse.Namespace) -> int:
@@ -179,6 +211,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "review": review,
     "history": history,
     "click": click,
+    "feels": feels,
     "ports": ports,
     "console": console,
 }

@@ -17,11 +17,13 @@ from pathlib import Path
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
 from charts.route import Route
+from liveassist.arranging.feels import Feels
 from liveassist.band.events import Action, Nodded, NoteOn, PlaceIs
 from liveassist.band.song import performance
 from liveassist.console.replaying import replayed
 from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, layers, read_profile_file, sound_device, stated
+from liveassist.own_feels import own_feels_told
 from liveassist.players.organist import Organist, script
 from liveassist.players.timing import Pace
 from liveassist.players.truth import Moment, Script
@@ -66,7 +68,7 @@ WHO = {
 def scene(route: Route, settings: Settings, seed: int) -> Scene:
     """A performance that fits the lead."""
     if settings.place_lead == "switch":
-        presser = Organist(switch=settings.switch_unit)
+        presser = Organist(switch=settings.switch_unit, nods=True)
         return Scene(script(route, presser, random.Random(seed)))
     if settings.place_lead == "bars":
         return Scene(script(route, _to_the_pulse(route, settings), random.Random(seed)), nods=COUNTED_IN)
@@ -79,14 +81,14 @@ def _to_the_pulse(route: Route, settings: Settings) -> Organist:
     counted = replayed(band, [Nodded(at=0.0, heard=0.0, nod=nod) for nod in COUNTED_IN])
     start = next((action.at for action in counted if isinstance(action, PlaceIs)), 0.0)
     pace = Pace(tempo=settings.tempo)
-    return Organist(pace=pace, start=start, hold_beats=0.0, breath_beats=0.0, wait_seconds=0.0)
+    return Organist(pace=pace, start=start, hold_beats=0.0, breath_beats=0.0, wait_seconds=0.0, nods=True)
 
 
 def imagined(route: Route, seed: int) -> tuple[Script, list[Mishap]]:
     """An organist's performance with its mishaps: an unplanned repeat, a missed root, a wrong pedal."""
     dice = random.Random(seed)
     jumps = _unplanned(route)
-    played = script(route, Organist(jumps=jumps), dice)
+    played = script(route, Organist(jumps=jumps, nods=True), dice)
     mishaps = []
     for after, to in jumps:
         at = next(moment.at for moment in played.truth.changes if moment.bar == to and _follows(played, moment, after))
@@ -165,15 +167,17 @@ def show(options: argparse.Namespace) -> int:
     chart = read_chart_file(options.chart or CHART)
     profile = read_profile_file(options.console)
     sound = sound_device(options.sound)
+    own = own_feels_told(options.chart or CHART)
     layered = layers(
         ("console profile", profile.settings),
         (chart.source, chart_layer(chart)),
         ("the command line", stated(options)),
+        feels=own.feels,
     )
     route = unfold(chart)
     shown = scene(route, layered.settings, options.seed)
     if options.headless:
-        return headless(route, layered.settings, shown)
+        return headless(route, layered.settings, shown, own.feels)
     from liveassist.console.launcher import Session, run
 
     return run(
@@ -185,25 +189,27 @@ def show(options: argparse.Namespace) -> int:
             sound=sound,
             script=tuple(shown.played.messages),
             nods=shown.nods,
+            feels=own.texts,
+            notices=own.problems,
         )
     )
 
 
-def headless(route: Route, settings: Settings, shown: Scene) -> int:
+def headless(route: Route, settings: Settings, shown: Scene, feels: Feels | None = None) -> int:
     """The story as text, as fast as it can be played."""
     from liveassist.console.hearing import Interpreter
     from liveassist.console.outlets import Outlets
-    from liveassist.console.profile import PLAIN
     from liveassist.console.replaying import told
     from liveassist.console.runner import Runner
+    from liveassist.console.settling import IMAGINED
     from liveassist.console.timeline import Arrival, SimulatedTimeline
     from liveassist.players.scoring import chord_coverage, place_share, sounding_share
 
     done: list[Action] = []
     played = shown.played
-    band = performance(route, settings)
+    band = performance(route, settings, feels)
     timeline = SimulatedTimeline(Arrival(at, "organist", message) for at, message in played.messages)
-    runner = Runner(band, timeline, PLAIN, Interpreter(PLAIN), Outlets(PLAIN, {}), watched=done.extend)
+    runner = Runner(band, timeline, IMAGINED, Interpreter(IMAGINED), Outlets(IMAGINED, {}), watched=done.extend)
     code = runner.run([Nodded(at=0.0, heard=0.0, nod=nod) for nod in shown.nods])
 
     chart = route.chart

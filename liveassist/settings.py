@@ -39,6 +39,10 @@ class Settings:
     """A feel for the whole chart; empty takes the chart's."""
     room: float = 0.0
     """Reverberation time in seconds; 0 takes the chart's, or a church of 1.8 s."""
+    span: int = 14
+    """Semitones from the lowest to the highest voice of the figure at most: an octave (12) to an eleventh (17)."""
+    coupled: bool = False
+    """The manuals are coupled: the figure stays below the chart's melody."""
     armed: bool = True
     """Start ready (True) or tacet (False)."""
     count_in: int = -1
@@ -47,8 +51,16 @@ class Settings:
     """Route bar (counted from 0) at which to start."""
     out: bool = False
     """Start with the figure silent until the nod ``in``."""
+    bass: bool = False
+    """Play the bass, too: for players without pedals of their own, or with a foot switch only."""
     switch_unit: str = "change"
     """How far one press of the cue switch moves: change, bar or section."""
+    shoe: str = "off"
+    """What the swell shoe does: nothing ("off"), or the fullness ("fullness"), bare when closed."""
+    variety: bool = True
+    """Small variations where bars come round again; else equal bars are played alike."""
+    action: float = 0.0
+    """Attacks a second that the organ's action is asked for at most; 0: eight."""
     click: bool = False
     """Send a click."""
     click_accent: bool = True
@@ -111,18 +123,21 @@ _CHOICES: dict[str, tuple[Any, ...]] = {
     "place": ("", *PLACES),
     "patience": PATIENCE,
     "fullness": (1, 2, 3, 4),
+    "span": tuple(range(12, 18)),
     "count_in": (-1, 0, 1, 2),
     "switch_unit": ("change", "bar", "section"),
     "subdivision": ("auto", "none", "eighths", "sixteenths", "triplets"),
     "click_notes": ("wood blocks", "claves", "cowbell", "metronome", "sticks"),
     "ears_side": SIDES,
     "drummer_side": SIDES,
+    "shoe": ("off", "fullness"),
     "registration": ("flutes", "principals", "strings", "full"),
 }
 _LEVELS, _OFFSETS = (-60.0, -12.0), (-150.0, 300.0)
 _RANGES: dict[str, tuple[float, float]] = {
     "tempo": (20.0, 400.0),
     "room": (0.1, 15.0),
+    "action": (2.0, 20.0),
     "ears_level": _LEVELS,
     "drummer_level": _LEVELS,
     "click_offset": _OFFSETS,
@@ -134,6 +149,7 @@ _RANGES: dict[str, tuple[float, float]] = {
 _UNITS = {
     "tempo": "counted beats a minute",
     "room": "seconds of reverberation",
+    "action": "attacks a second",
     "ears_level": "dBFS",
     "drummer_level": "dBFS",
     "click_offset": "milliseconds",

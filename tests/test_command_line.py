@@ -36,7 +36,9 @@ def test_help_loads_nothing_heavy():
     assert not loaded & {"textual", "music21", "numpy", "mido", "rtmidi", "miniaudio"}
 
 
-@pytest.mark.parametrize("command", ["demo", "play", "check", "replay", "route", "arrange", "hear", "click", "ports", "console"])
+@pytest.mark.parametrize(
+    "command", ["demo", "play", "check", "replay", "route", "arrange", "hear", "feels", "click", "ports", "console"]
+)
 def test_every_command_explains_itself(command):
     told = run(command, "--help")
     assert told.returncode == 0

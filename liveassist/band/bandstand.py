@@ -13,8 +13,9 @@ from fractions import Fraction
 from math import inf
 
 from charts.route import Route, RouteBar, RouteChange
-from liveassist.arranging.arrangement import Arrangement
+from liveassist.arranging.arrangement import FULLNESS, Arrangement
 from liveassist.band import states
+from liveassist.band.answering import Answering
 from liveassist.band.clicking import Gap
 from liveassist.band.conductor import Reading
 from liveassist.band.events import Action, StateIs
@@ -47,6 +48,21 @@ class Loop:
     """Count at which it began."""
 
 
+@dataclass(frozen=True, slots=True)
+class Underscore:
+    """A step of the roadmap goes round under a prayer or an offertory."""
+
+    since: float
+    """When it began, in seconds."""
+    minutes: int = 0
+    """Whole minutes that have been told."""
+
+    @property
+    def next_told(self) -> float:
+        """When the next whole minute is over."""
+        return self.since + 60.0 * (self.minutes + 1)
+
+
 class Bandstand:
     """The band's own state. ``Striking``, ``Playing`` and ``Performance`` add the figure, the moves and the ears."""
 
@@ -59,10 +75,13 @@ class Bandstand:
         self.listening = Listening(route, self.plan, self.reading.shifts)
         self.sounding = SoundingNotes()
         self.keys = PlayerKeys()
+        self.answering = Answering()
         self.arrangement = arrange_at(0)
         self.state = states.READY if settings.armed else states.TACET
         self.now = 0.0
         self.fullness = settings.fullness
+        self.shoe: int | None = None
+        """The fullness that the swell shoe stands for; None where it was not heard yet, or is not for that."""
         self.out = settings.out
         self.muted = False
         """The nod ``mute`` has silenced the click."""
@@ -80,6 +99,7 @@ class Bandstand:
     def to_the_start(self) -> None:
         """Back to the first bar, with nothing moving, nothing asked and nothing believed."""
         self.plan.lift()
+        self.answering.forget()
         self.listening.hypotheses = ()
         # the place
         self.change: int | None = None
@@ -111,6 +131,8 @@ class Bandstand:
         """The gap between stanzas in which the band stands while the click goes on."""
         self.waiting: Waiting | None = None
         self.loop: Loop | None = None
+        self.underscore: Underscore | None = None
+        """The underscore that is being played, left or not; None elsewhere."""
         self.tune_from: float | None = None
         """When the tune went on while the band holds, None before."""
         # what was asked
@@ -136,6 +158,11 @@ class Bandstand:
             self.listening.lift += self.listening.lift_asked
             self.listening.lift_asked = 0
             self.arrangement = self.arrange_at(self.listening.lift)
+
+    @property
+    def lift_to_come(self) -> int:
+        """The lift at the next bar line, in semitones: as it is, or as asked."""
+        return self.listening.lift + self.listening.lift_asked
 
     # -- questions ------------------------------------------------------------------------------------------------
 
@@ -192,6 +219,12 @@ class Bandstand:
         at_barline = self.boundary() == self.route.bars[self.bar].end
         return self.nodded_on or self.vamping or (at_barline and self.plan.detour(self.bar) is not None)
 
+    def step_bars(self) -> tuple[int, int]:
+        """First and last bar of the step of the roadmap that is being played."""
+        step = self.route.bars[self.bar].step
+        mine = [bar.index for bar in self.route.bars if bar.step == step]
+        return mine[0], mine[-1]
+
     def boundary(self) -> Fraction:
         """The next change or barline."""
         bar = self.route.bars[self.bar]
@@ -217,6 +250,8 @@ class Bandstand:
 
     def level(self) -> int:
         """The fullness at which to play: a vamp that was asked for thins."""
+        if self.route.bars[self.bar].underscore:
+            return FULLNESS[0]
         thinned = 1 if self.loop is None and self.vamping else 0
         return min(4, max(1, self.fullness - thinned))
 
@@ -237,7 +272,8 @@ class Bandstand:
     def flow(self, at: float) -> list[Action]:
         """On with what the place says: a vamp that was asked for, the ending, or just playing."""
         if self.vamping:
-            return self.become(states.VAMPING, at)
+            begun = self.become(states.PLAYING, at) if self.state in (states.READY, states.COUNT_IN) else []
+            return [*begun, *self.become(states.VAMPING, at)]
         in_ending = self.change is not None and self.reading.in_ending(self.bar_of(self.change))
         return self.become(states.ENDING if in_ending else states.PLAYING, at)
 

@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from charts.chart import A_TEMPO, BREATH, HOLD, LATE, PEDAL_POINT, PUSH, RIT
 from charts.route import Route, RouteBar, RouteChange
+from liveassist.arranging.answer import answered
 
 PASS, GRACE, STOP = "pass", "grace", "stop"
 """How the band meets a change: by the clock; waiting for the cue a moment; waiting until it comes."""
@@ -92,6 +93,8 @@ class Reading:
         self.place, self.switch_unit = place, switch_unit
         self.ending_bar = self._find_ending()
         self.ritard = self._find_ritards()
+        self.answers_live = self._find_live_answers()
+        """For each bar whether the second manual answers what the right hand plays: an answer, and no tune written."""
         self.shifts = tuple(shift(route, change) for change in route.changes)
         """For each change how much earlier (negative) or later than written it is played, in quarter notes."""
 
@@ -115,6 +118,10 @@ class Reading:
             found.append(slowing or bar.rit)
         return tuple(found)
 
+    def _find_live_answers(self) -> tuple[bool, ...]:
+        sung = {section.name for section in self.route.chart.sections if any(bar.melody for bar in section.bars)}
+        return tuple(answered(bar) and bar.section not in sung for bar in self.route.bars)
+
     def opens_ending(self, change: int) -> bool:
         """Whether a change is the door to the ending, or the last chord of all."""
         here = self.route.changes[change]
@@ -125,15 +132,17 @@ class Reading:
         return bar.index >= self.ending_bar
 
     def without_pedal(self, change: int) -> bool:
-        """Whether no foot can cue a change: it has no bass, or the feet rest."""
+        """Whether no foot need cue a change: it has no bass, or the feet rest."""
         here = self.route.changes[change]
-        return here.bass is None or self.route.bars[here.bar].manuals_only
+        bar = self.route.bars[here.bar]
+        return here.bass is None or bar.manuals_only or bar.underscore
 
     def wants_cue(self, before: int, change: int) -> bool:
         """Whether the player is expected to cue a change, coming from another."""
         here = self.route.changes[change]
         bar = self.route.bars[here.bar]
-        if self.place == "bars":
+        underscored = bar.underscore and bar.step == self.route.bars[self.route.changes[before].bar].step
+        if self.place == "bars" or underscored:
             return False
         if self.place == "switch":
             new_bar = here.bar != self.route.changes[before].bar

@@ -51,6 +51,14 @@ class SwitchPressed(Event):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class ShoeMoved(Event):
+    """The swell shoe moved, and the player has given it to the band."""
+
+    value: int
+    """Where it is, 0 closed to 127 open."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Nodded(Event):
     """A live request."""
 

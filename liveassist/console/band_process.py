@@ -1,9 +1,9 @@
 """The band as a process: ``python -m liveassist.console.band_process``, a child of the guardian.
 
-It reads its spec as the first line of standard input, makes everything ready (route, arrangements in the keys that a nod may
-ask for, ports, take, link), writes the address of its link into the spec's *letter*, and plays. Its standard output is the
-pipe to the guardian (see ``heartbeat``). TERM, or the line "end", ends it properly: notes off, take closed, bye; the end of
-standard input lets it go on to the fine.
+It reads its spec as the first line of standard input, makes everything ready (route, arrangement, ports, take, link), writes
+the address of its link into the spec's *letter*, and plays. Its standard output is the pipe to the guardian (see
+``heartbeat``). TERM, or the line "end", ends it properly: notes off, take closed, bye; the end of standard input lets it go on
+to the fine.
 
 The letter is one JSON object: ``{"host": ..., "port": ...}``, or ``{"wrong": "..."}`` with what the player can mend.
 """
@@ -30,6 +30,7 @@ from charts.errors import ChartError
 from charts.notation import read_chart
 from charts.roadmap import unfold
 from liveassist.arranging.arrangement import CLICK
+from liveassist.arranging.feels import feels_from
 from liveassist.band.events import Nodded
 from liveassist.band.performance import Performance
 from liveassist.band.song import arrangements
@@ -54,9 +55,7 @@ from liveassist.link import LinkServer
 from liveassist.settings import Layered, Settings
 
 LIFTS = (1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6)
-"""Keys made ready besides the written one, in half steps from it, the likeliest first."""
-AT_ONCE = 4
-"""So many of them before the song may begin; the others while the band waits for the first foot."""
+"""Keys made ready besides the written one, in half steps from it, the likeliest first: in slices, before and while playing."""
 SWITCH_INTERVAL = 0.0005
 """Seconds after which another thread of this process (link, take) gives way to the one that plays."""
 BAD_INPUT = 2
@@ -88,15 +87,13 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     settings = layered.settings
     profile = read_profile(spec.profile, "console profile")
     route = unfold(read_chart(spec.chart, spec.chart_name))
-    arrange_at = arrangements(route, settings)
-    for lift in LIFTS[:AT_ONCE]:
-        arrange_at(lift)
+    arrange_at = arrangements(route, settings, feels_from(spec.feels))
     performance = Performance(route, arrange_at, settings, random.Random(settings.seed))
 
     played = (Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
     timeline = RealTimeline(played, ends=spec.ends)
     watch = _watch(profile, timeline)
-    interpreter = Interpreter(profile, switch_unit=settings.switch_unit)
+    interpreter = Interpreter(profile, switch_unit=settings.switch_unit, shoe=settings.shoe)
     sounds = open_sounds(settings, spec.sound, demo=bool(spec.script))
     for output in sounds.outputs:
         leaving.callback(output.close)
@@ -131,7 +128,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         every=BEAT,
         watch=watch,
         overheard=sound.send if sound is not None and spec.script else None,
-        chores=map(arrange_at, LIFTS[AT_ONCE:]),
+        chores=arrange_at.slices(LIFTS, wanted=lambda: performance.lift_to_come),
         switch_unit=settings.switch_unit,
         ears=ears,
         troubles=sounds.troubles,
@@ -145,8 +142,9 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         write_letter(spec.letter, {"host": host, "port": port})
         timeline.begin()
         first = [Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods]
-        notices = (*cautions(profile, laptop=sound is not None), *sound_cautions(settings, sounds, listening), *trouble)
-        return runner.run(first, notices=notices)
+        remarks = cautions(profile, bass=settings.bass and sound is None, laptop=sound is not None)
+        told = (*remarks, *sound_cautions(settings, sounds, listening), *trouble, *spec.notices)
+        return runner.run(first, notices=told)
 
     return play
 
@@ -181,6 +179,7 @@ def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | 
         chart_name=spec.chart_name,
         profile=spec.profile,
         settings=asdict(settings),
+        feels=spec.feels,
         seed=settings.seed,
     )
     try:

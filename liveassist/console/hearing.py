@@ -2,7 +2,7 @@
 
 Conventions. A message is one whole MIDI message as bytes; channels are 1-16. Note-on with velocity 0 is a note-off (MIDI 1.0),
 and some organs send only that. Everything that is neither a key nor a switch of the profile is no music and is passed over:
-program changes, shoes, SysEx, clock, active sensing.
+program changes, SysEx, clock, active sensing, and the swell shoe unless the settings give it to the band.
 
 A switch has a running state, so that only a press counts, whatever its contacts do: a control is pressed at 64 or more (of a
 switch that rests closed: below 64), a latching switch is pressed whenever it changes over. Presses within ``BOUNCE`` of each
@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from collections import deque
 
-from liveassist.band.events import Event, KeyDown, KeyUp, Nodded, SwitchPressed
+from liveassist.band.events import Event, KeyDown, KeyUp, Nodded, ShoeMoved, SwitchPressed
 from liveassist.console.instrument import CUE, Profile, Switch
 
 ECHO = 0.25
@@ -31,6 +31,10 @@ PRESSED = 64
 NOTE_OFF, NOTE_ON, CONTROL, PROGRAM = 0x80, 0x90, 0xB0, 0xC0
 LENGTHS = {NOTE_OFF: 3, NOTE_ON: 3, CONTROL: 3, PROGRAM: 2}
 """Bytes of the messages that mean something to us (MIDI 1.0)."""
+
+
+OFF = "off"
+"""The setting ``shoe`` where the swell shoe is none of the band's business."""
 
 
 class _Contact:
@@ -77,14 +81,18 @@ class LoopGuard:
 class Interpreter:
     """Turns messages into events. It keeps the state of keys and switches: use one for one performance."""
 
-    def __init__(self, profile: Profile, *, switch_unit: str = "") -> None:
+    def __init__(self, profile: Profile, *, switch_unit: str = "", shoe: str = "") -> None:
         """
         Args:
             profile: the player's console.
             switch_unit: how far a cue moves where its switch does not say; empty: as the profile's settings say.
+            shoe: what the swell shoe is for; empty: as the profile's settings say.
         """
         self._profile = profile
         self._unit = switch_unit or str(profile.settings.get("switch_unit", "change"))
+        self._shoe = profile.shoe if (shoe or str(profile.settings.get("shoe", OFF))) != OFF else None
+        self._shoe_at: int | None = None
+        """Where the shoe was last."""
         self._contacts = [_Contact(switch) for switch in profile.switches]
         self._cued = float("-inf")
         """When a key that serves as a cue was last pressed."""
@@ -109,6 +117,8 @@ class Interpreter:
         if kind not in LENGTHS or len(message) != LENGTHS[kind] or any(data > 0x7F for data in message[1:]):
             return []
         channel = (message[0] & 0x0F) + 1
+        if kind == CONTROL and self._is_shoe(channel, message[1], port):
+            return self._shoe_moved(message[2], at, heard)
         if kind == CONTROL:
             return self._switched("control", channel, message[1], message[2] >= PRESSED, at, heard, port)
         if kind == PROGRAM:
@@ -127,6 +137,17 @@ class Interpreter:
 
     def _means(self, switch: Switch, by: str, channel: int, number: int, port: str) -> bool:
         return (switch.by, switch.channel, switch.number) == (by, channel, number) and switch.port in ("", port)
+
+    def _is_shoe(self, channel: int, control: int, port: str) -> bool:
+        shoe = self._shoe
+        return shoe is not None and (shoe.channel, shoe.control) == (channel, control) and shoe.port in ("", port)
+
+    def _shoe_moved(self, value: int, at: float, heard: float) -> list[Event]:
+        """Consoles tell where a shoe is over and over: only what is new is heard."""
+        if value == self._shoe_at:
+            return []
+        self._shoe_at = value
+        return [ShoeMoved(at=at, heard=heard, value=value)]
 
     def _switched(
         self, by: str, channel: int, number: int, level: bool, at: float, heard: float, port: str

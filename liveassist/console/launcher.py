@@ -18,7 +18,7 @@ import subprocess
 import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, NoReturn
@@ -71,6 +71,10 @@ class Session:
     """Where the take is written; None: the takes folder; empty: nowhere."""
     sound: str | None = None
     """Name of a sound device."""
+    feels: Mapping[str, str] = field(default_factory=dict)
+    """Texts of the player's own feels, by the names of their files."""
+    notices: tuple[str, ...] = ()
+    """What the player should know from the start."""
     script: tuple[tuple[float, bytes], ...] = ()
     """What an imagined player plays on the plain console, seconds and MIDI bytes. Then no port is heard, and none needed."""
     nods: tuple[str, ...] = ()
@@ -116,7 +120,7 @@ def run(session: Session, *, desk: bool = True) -> int:
 def _console(session: Session) -> tuple[Profile, tuple[str, ...]]:
     """The console as it is now, and the full names of the ports that will be played."""
     if session.script:
-        profile = scripted(session.profile)
+        profile = scripted(session.profile, bass=session.layered.settings.bass)
         return profile, ports_played(profile, midi_binding()) if any(profile.output_ports) else ()
     profile, settings = session.profile, session.layered.settings
     if session.sound:
@@ -148,6 +152,8 @@ def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
         token=token,
         script=tuple((at, message.hex()) for at, message in session.script),
         sound=session.sound or "",
+        feels=dict(session.feels),
+        notices=session.notices,
         nods=session.nods,
     )
 

@@ -86,9 +86,7 @@ class Outlets:
             offsets: milliseconds by which a part is sent later, besides its own delay.
         """
         self._profile, self._guard, self._sent, self._sound = profile, guard, sent, sound
-        self._delays = {
-            name: max(0.0, part.delay + offsets.get(name, 0.0)) / 1000.0 for name, part in profile.parts.items()
-        }
+        self._offsets = offsets
         self._ports = profile.output_ports
         self._senders = [senders.get(name) for name in self._ports]
         self._down: dict[Key, set[str]] = {}
@@ -108,7 +106,7 @@ class Outlets:
             self._play(name, action, now)
 
     def _play(self, name: str, action: NoteOn | NoteOff, now: float) -> None:
-        part = self._profile.parts.get(name)
+        part = self._profile.outlet(name)
         if part is None:
             if self._sound is not None:
                 self._sounded(name, action.pitch, isinstance(action, NoteOn))
@@ -118,7 +116,7 @@ class Outlets:
         if on and now - action.at > TOO_LATE:
             self.dropped += 1
             return
-        if delay := self._delays[name]:
+        if delay := max(0.0, part.delay + self._offsets.get(name, 0.0)) / 1000.0:
             kind, velocity = (NOTE_ON, self._profile.velocity) if on else (NOTE_OFF, RELEASE)
             self._wait(action.at + delay, _Later(name, key, _message(kind, key, velocity)))
             self.due(now)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from charts.chart import Step as WrittenStep
 from charts.directions import step_text
+from charts.roadmap import HELD
 from charts.route import Route, RouteBar
 from liveassist.band.view import View
 from liveassist.console.instrument import CUE
@@ -94,6 +95,7 @@ class Painter:
             lift=view.lift,
             out=view.out,
             asked=view.asked,
+            underscore=None if view.underscore is None else int(view.underscore),
             sounding=len(view.sounding),
             muted=view.muted,
             take=around.take,
@@ -135,7 +137,7 @@ def _step_line(bars: Sequence[RouteBar], route: Route) -> Step:
     first, section = bars[0], route.chart.section(bars[0].section)
     home = section.key or route.chart.key
     up = (first.key.tonic.pitch_class - home.tonic.pitch_class + 5) % 12 - 5
-    feel = section.feel or route.chart.feel
+    feel = HELD if first.underscore else section.feel or route.chart.feel
     written = WrittenStep(
         section=first.section,
         fullness=first.fullness,
@@ -143,6 +145,7 @@ def _step_line(bars: Sequence[RouteBar], route: Route) -> Step:
         manuals_only=first.manuals_only,
         wait=bars[-1].wait,
         out=first.out,
+        underscore=first.underscore,
         rit=bars[-1].rit,
         feel=first.feel if first.feel != feel else None,
     )

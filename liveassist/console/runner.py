@@ -49,6 +49,10 @@ TWICE = 2.0
 BUSY = 10.0
 """Notes dropped because the computer was busy are told at most this often, in seconds."""
 CUT = "cut"
+CHORES, CHORES_PLAYING = 0.02, 0.001
+"""How long at a time, in seconds, chores may go on while nothing plays and while the band plays; then a slice more at most."""
+CHORES_AGAIN, CHORES_BEFORE_A_NOTE = 0.005, 0.005
+"""While the band plays: chores are taken up again after this time, and not so near before a note, in seconds."""
 NOT_PLAYING = (TACET, READY, FINE)
 
 DIVISION_ROLES = {"melody": "Melody manual", "figure": "Figure manual", "pedal": "Pedal", "drums": "Drums"}
@@ -128,7 +132,7 @@ class Runner:
             watch: looks after the ports.
             watched: told of all actions, after they were played.
             overheard: told of every MIDI message, for the sound of an imagined player.
-            chores: work in slices, done while nothing plays yet.
+            chores: work in slices that are short enough to be done while playing.
             switch_unit: how far the desk's cue moves.
             ears: what the player and the drummer hear besides the music.
             troubles: what has gone wrong with the sound since last asked.
@@ -214,12 +218,19 @@ class Runner:
 
     def _until(self) -> tuple[float | None, bool]:
         """When to wake at the latest, and whether that is for a note."""
-        notes = [moment for moment in (self._band.next_due(), self._outlets.next_due()) if moment is not None]
-        note = min(notes, default=None)
+        note = self._next_note()
         if self._every is None:
             return note, True
-        look = self._timeline.now() + self._every
+        look = self._timeline.now() + (self._every if self._chores is None else CHORES_AGAIN if self._playing else 0.0)
         return (note, True) if note is not None and note <= look else (look, False)
+
+    def _next_note(self) -> float | None:
+        notes = [moment for moment in (self._band.next_due(), self._outlets.next_due()) if moment is not None]
+        return min(notes, default=None)
+
+    @property
+    def _playing(self) -> bool:
+        return self._state not in NOT_PLAYING or bool(self._outlets.sounding)
 
     # -- in -----------------------------------------------------------------------------------------------------------
 
@@ -245,6 +256,8 @@ class Runner:
     def _hear(self, events: Sequence[Event], now: float) -> None:
         for event in events:
             self._hearing = event
+            if self._heart is not None and isinstance(event, Nodded) and not self._playing:
+                self._heart.rest()  # a nod that needs another key right now may take longer than a beat
             actions = self._band.receive(event)
             self._hearing = None
             self._play(actions, now, event)
@@ -295,19 +308,24 @@ class Runner:
             missing, self._told_busy = self._outlets.dropped - self._dropped, now
             self._dropped = self._outlets.dropped
             self._tell(f"the computer was busy: too late and left out: {missing}", now, "caution")
-        if self._state in NOT_PLAYING and not self._outlets.sounding:
-            self._do_a_chore()
+        self._do_chores()
         if now >= self._paint_at:
             self._paint_at = now + PICTURES
             self._paint(now)
 
-    def _do_a_chore(self) -> None:
+    def _do_chores(self) -> None:
+        """Some slices of the chores, where there is time for them."""
         if self._chores is None:
             return
-        if self._heart is not None:
-            self._heart.rest()
+        begun = self._timeline.now()
+        note = self._next_note()
+        if self._playing and note is not None and note - begun < CHORES_BEFORE_A_NOTE:
+            return
+        until = begun + (CHORES_PLAYING if self._playing else CHORES)
         try:
             next(self._chores)
+            while begun < self._timeline.now() < until:
+                next(self._chores)
         except StopIteration:
             self._chores = None
 

@@ -112,17 +112,18 @@ def _header(line: bytes, path: str | Path) -> Header:
 # -- from a MIDI file -----------------------------------------------------------------------------------------------
 
 
-def open_take(path: str | Path, profile: Profile) -> Take:
-    """A take of either kind, told apart by how the file begins. Raises PlayerError."""
+def open_take(path: str | Path, profile: Profile, *, shoe: str = "") -> Take:
+    """A take of either kind, told apart by how the file begins; ``shoe`` is what the swell shoe is for in a MIDI file, empty as
+    the profile says. Raises PlayerError."""
     try:
         with Path(path).open("rb") as file:
             begins = file.read(4)
     except OSError as error:
         raise PlayerError(f"{path}: cannot be read: {error.strerror}") from None
-    return take_from_midi(path, profile) if begins == b"MThd" else read_take(path)
+    return take_from_midi(path, profile, shoe=shoe) if begins == b"MThd" else read_take(path)
 
 
-def take_from_midi(path: str | Path, profile: Profile) -> Take:
+def take_from_midi(path: str | Path, profile: Profile, *, shoe: str = "") -> Take:
     """A Standard MIDI File (type 0 or 1) as a take, its messages heard through the profile.
 
     Raises:
@@ -139,7 +140,7 @@ def take_from_midi(path: str | Path, profile: Profile) -> Take:
         ) from None
     if file.type == 2:
         raise PlayerError(f"{path}: a MIDI file of type 2 holds songs side by side; I can read types 0 and 1")
-    interpreter = Interpreter(by_any_port(profile))
+    interpreter = Interpreter(by_any_port(profile), shoe=shoe)
     heard: list[Event] = []
     for seconds, message in _timed(file):
         heard += interpreter.events(seconds, seconds, "", bytes(message.bytes()))

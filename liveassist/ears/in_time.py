@@ -17,7 +17,7 @@ from math import inf
 from charts.chart import same_name
 from charts.melody import joined, melody
 from charts.route import Route
-from liveassist.arranging.arrangement import ANSWER, BASS, CLICK, FIGURE, MELODY, Arrangement, Note
+from liveassist.arranging.arrangement import ANSWER, BASS, CLICK, FIGURE, MELODY, Arrangement, Note, played
 from liveassist.arranging.clock import Clock
 from liveassist.arranging.touch import LEAST_GAP
 from liveassist.band.click import LENGTH, click_pitch
@@ -75,11 +75,12 @@ def excerpt(route: Route, *, from_bar: int = 1, section: str = "", bars: int = 0
 
 
 def lines(arrangement: Arrangement, fullness: int) -> dict[str, tuple[Note, ...]]:
-    """Every part that the arrangement and its chart have notes for: figure, answer, bass and melody."""
-    found = {FIGURE: arrangement.levels[fullness], **arrangement.lines}
-    found.setdefault(BASS, pedal_line(arrangement.route, arrangement.lift))
-    found.setdefault(MELODY, tune_line(arrangement.route, arrangement.lift))
-    return {part: found[part] for part in (FIGURE, ANSWER, BASS, MELODY) if found.get(part)}
+    """Every part that there are notes for: figure and answer as the band plays them, bass and melody as the player does."""
+    band = played(arrangement, bass=False).levels[fullness]
+    found = {part: tuple(note for note in band if note.part == part) for part in (FIGURE, ANSWER)}
+    found[BASS] = pedal_line(arrangement.route, arrangement.lift)
+    found[MELODY] = tune_line(arrangement.route, arrangement.lift)
+    return {part: notes for part, notes in found.items() if notes}
 
 
 def pedal_line(route: Route, lift: int = 0) -> tuple[Note, ...]:

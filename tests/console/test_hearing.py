@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from liveassist.band.events import Event, KeyDown, KeyUp, Nodded, SwitchPressed
+from liveassist.band.events import Event, KeyDown, KeyUp, Nodded, ShoeMoved, SwitchPressed
 from liveassist.console.hearing import BOUNCE, ECHO, Interpreter
 from liveassist.console.instrument import Division, Profile, Switch
 from liveassist.console.profile import PLAIN
@@ -269,3 +269,26 @@ def test_no_message_breaks_the_ears(messages: list[tuple[float, bytes]]) -> None
     for wait, message in messages:
         for event in console.play(wait, *message):
             assert event.heard >= event.at
+
+
+# -- the swell shoe ---------------------------------------------------------------------------------------------------
+
+
+def test_the_shoe_is_heard_where_the_settings_give_it_to_the_band() -> None:
+    ears = Interpreter(PLAIN, shoe="fullness")
+    assert ears.events(1.0, 1.001, "console", bytes((0xB0, 11, 90))) == [ShoeMoved(at=1.0, heard=1.001, value=90)]
+    given_by_profile = Interpreter(replace(PLAIN, settings={"shoe": "fullness"}))
+    assert given_by_profile.events(1.0, 1.0, "console", bytes((0xB0, 11, 0)))
+
+
+def test_a_shoe_that_tells_where_it_is_over_and_over_is_heard_once() -> None:
+    ears = Interpreter(PLAIN, shoe="fullness")
+    heard = [ears.events(at, at, "console", bytes((0xB0, 11, value))) for at, value in ((1.0, 9), (1.1, 9), (1.2, 10))]
+    assert [len(events) for events in heard] == [1, 0, 1]
+
+
+def test_no_other_control_and_no_other_channel_is_the_shoe() -> None:
+    ears = Interpreter(PLAIN, shoe="fullness")
+    for message in ((0xB1, 11, 90), (0xB0, 7, 90), (0xB0, 1, 90)):
+        assert ears.events(1.0, 1.0, "console", bytes(message)) == []
+    assert Interpreter(replace(PLAIN, shoe=None), shoe="fullness").events(1.0, 1.0, "", bytes((0xB0, 11, 90))) == []

@@ -54,6 +54,15 @@ def route() -> Route:
     return unfold(read_chart(QUAY))
 
 
+def test_an_underscore_shows_its_step_and_whole_seconds() -> None:
+    text = "key = D\n== Roadmap ==\nA underscore\nA underscore, feel ballad\n== A ==\n| D |\n"
+    route = unfold(read_chart(text))
+    picture = picture_of(view(route, 0, 1, next_change=1, underscore=65.9), route, layered(), Around())
+    assert picture.underscore == 65
+    assert [step.note for step in picture.roadmap] == ["underscore", "underscore, feel ballad"]
+    assert picture_of(view(route, 0, 1), route, layered(), Around()).underscore is None
+
+
 def bar_of(route: Route, step: int, number: int) -> int:
     return next(bar.index for bar in route.bars if (bar.step, bar.number) == (step, number))
 

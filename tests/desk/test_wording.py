@@ -13,6 +13,12 @@ from liveassist.link import Heard, Picture, PortHealth, Step
 AT_REST = Picture()
 
 
+def test_an_underscore_tells_how_long_it_has_gone_on() -> None:
+    assert wording.asked(Picture(underscore=125)) == "underscore 2:05, until 'on'"
+    both = wording.asked(Picture(underscore=9, asked=("key up 1",)))
+    assert both == "underscore 0:09, until 'on'  ·  at the bar line: key up 1"
+
+
 def test_every_state_has_a_sign_of_its_own() -> None:
     assert set(wording.SIGNS) == set(STATES)
     assert len(set(wording.SIGNS.values())) == len(STATES)
