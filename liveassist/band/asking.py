@@ -31,7 +31,8 @@ TAP_BOUNCE = 0.15
 """Taps nearer than this are one: 400 a minute is the fastest tempo."""
 LOOP_BARS, TAG_BARS = 4, 4
 COUNT_LEAD = 0.3
-"""Seconds from the nod to the first click of a count-in where it is heard in in-ears: their sound wants to be told ahead."""
+"""Seconds from the nod to the first click of a count-in where it is heard in in-ears, and three blocks of sound
+more where the player has set them: their sound wants to be told ahead."""
 
 
 def take(band: Performance, nod: str, argument: int | None, at: float) -> list[Action]:
@@ -91,7 +92,8 @@ def _count(band: Performance, _argument: int | None, at: float) -> list[Action]:
     band.offset = float(band.passed) - lead_in
     beats = ceil(lead_in / beat - 1e-9)
     if band.settings.ears or band.settings.drummer_ears:
-        band.pulse = replace(band.pulse, time=band.pulse.time + COUNT_LEAD)
+        lead = COUNT_LEAD + 3 * band.settings.sound_buffer / 1000.0
+        band.pulse = replace(band.pulse, time=band.pulse.time + lead)
     accent = band.settings.click_accent
     band.count_in = [
         (k * beat, role_of(Fraction(k % bar.meter.counted_beats + 1), accent=accent)) for k in range(beats)
