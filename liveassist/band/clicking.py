@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 
 from charts.chart import BREATH, HOLD
 from liveassist.band import states
-from liveassist.band.click import BAR, BEAT, DIVISION, SETS, Click, divisions, role_of
+from liveassist.band.click import BETWEEN, ON_BAR, ON_BEAT, SETS, Click, divisions, role_of
 from liveassist.band.conductor import STOP
 from liveassist.band.events import Action
 from liveassist.band.pulse import Pulse
@@ -120,7 +120,7 @@ def moments(band: Playing) -> Iterator[tuple[float, Callable[[float], list[Actio
     for position in _grid(band, _clicked_anew(band)):
         if position >= boundary:
             return
-        if (role := _role(band, position)) == DIVISION:
+        if (role := _role(band, position)) == BETWEEN:
             yield band.time_of(position), partial(band.click, role, position=position)
             return
 
@@ -147,7 +147,7 @@ def _next_in_gap(band: Playing, gap: Gap) -> float | None:
 
 def _role_in_gap(band: Playing, number: int) -> str:
     first = number % band.route.bars[band.bar].meter.counted_beats == 0
-    return BAR if first and band.settings.click_accent else BEAT
+    return ON_BAR if first and band.settings.click_accent else ON_BEAT
 
 
 def _click_in_gap(band: Playing, at: float) -> list[Action]:

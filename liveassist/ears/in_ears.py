@@ -13,13 +13,13 @@ from pathlib import Path
 from typing import Protocol
 
 from liveassist.band import states
-from liveassist.band.click import BAR, BEAT, DIVISION, Click
+from liveassist.band.click import BETWEEN, ON_BAR, ON_BEAT, Click
 from liveassist.band.clicking import Ahead
 from liveassist.band.events import Action, NodTaken, PlaceIs, StateIs, Told
 from liveassist.ears.calls import begins, call
 from liveassist.ears.output import SoundOutput
 
-KEYS = {BAR: 76, BEAT: 77, DIVISION: 37}
+KEYS = {ON_BAR: 76, ON_BEAT: 77, BETWEEN: 37}
 """The sound process's keys of the clicks: General MIDI's wood blocks and side stick, whatever is sent as MIDI notes."""
 REACH = 0.15
 """Seconds that a click is told before the device needs it: the band looks around every some hundredths of a second."""
