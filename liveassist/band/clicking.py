@@ -220,10 +220,10 @@ def next_section(band: Playing, bars: int = 3) -> Ahead | None:
     here = band.bar
     count = float(band.route.bars[here].end) - band.offset
     for _ in range(bars):
-        following = band.plan.after(here)
-        if following is None:
+        following, detour = band.plan.after(here), band.plan.detour(here)
+        if following is None or (detour is not None and detour.stays):  # it goes round until somebody asks
             return None
-        if band.route.bars[following].starts_section or band.plan.detour(here) is not None:
+        if band.route.bars[following].starts_section:
             meter = band.route.bars[here].meter
             beat = float(meter.counted_beat) * band.pulse.period
             return Ahead(
