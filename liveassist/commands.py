@@ -218,6 +218,10 @@ def play(options: argparse.Namespace) -> int:
         ("the command line", {**stated(options), **extra}),
         feels=own.feels,
     )
+    if sound or found.settings.ears or found.settings.drummer_ears or found.settings.click:
+        from liveassist.ears.caution import at_first_start
+
+        at_first_start()
     return run(
         Session(
             chart=chart,
@@ -277,6 +281,13 @@ def drummer(options: argparse.Namespace) -> int:
     return show(options)
 
 
+def click(options: argparse.Namespace) -> int:
+    """A pattern to set the click by."""
+    from liveassist.click_pattern import show
+
+    return show(options)
+
+
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "demo": demo,
     "play": play,
@@ -289,6 +300,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "review": review,
     "history": history,
     "drummer": drummer,
+    "click": click,
     "feels": feels,
     "ports": ports,
     "console": console,

@@ -17,6 +17,7 @@ from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import FULLNESS, Arrangement
 from liveassist.band import leading, states
 from liveassist.band.answering import Answering
+from liveassist.band.clicking import Gap
 from liveassist.band.clocked import Clock
 from liveassist.band.conductor import Reading
 from liveassist.band.counting_in import Counted, CountIn
@@ -88,6 +89,10 @@ class Bandstand:
         self.shoe: int | None = None
         """The fullness that the swell shoe stands for; None where it was not heard yet, or is not for that."""
         self.out = settings.out
+        self.muted = False
+        """The nod ``mute`` has silenced the click."""
+        self.clicked = self.beat_clicked = -inf
+        """When the latest click fell, and the latest that was no division."""
         self.taps: list[float] = []
         self.time_lead = settings.time_lead
         """Where time comes from: a nod may change it."""
@@ -135,12 +140,14 @@ class Bandstand:
         """Where a chord comes in that has no attack left: a held one whose first was skipped."""
         self.pushed: int | None = None
         """The change that was struck ahead of its place."""
-        self.count_in: list[tuple[float, int]] = []
-        """Counts and keys of the clicks still to come."""
+        self.count_in: list[tuple[float, str]] = []
+        """Counts of the clicks still to come, and what each is for."""
         self.counted: Counted | None = None
         """The count by sticks, or by a switch, that began this song, until it is over."""
         self.clock_starts = False
         """The MIDI clock has said "start": the song begins with its next tick."""
+        self.gap: Gap | None = None
+        """The gap between stanzas in which the band stands while the click goes on."""
         self.waiting: Waiting | None = None
         self.loop: Loop | None = None
         self.underscore: Underscore | None = None

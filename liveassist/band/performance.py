@@ -11,8 +11,10 @@ import math
 from fractions import Fraction
 
 from charts.pitch import simplest
-from liveassist.band import asking, leading, missing, offering, states, ticking
+from liveassist.band import asking, clicking, leading, missing, offering, states, ticking
 from liveassist.band.ahead import section_ahead
+from liveassist.band.click import Click
+from liveassist.band.clicking import Ahead
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
     DRUMS,
@@ -44,6 +46,8 @@ NO_JUMP = 2
 """So many changes ahead are straight on, with a foot or two missed; more are a jump."""
 ALIKE = 0.03
 """Of places with the same chord one is worth considering from this share of the likeliest's belief."""
+LOST = 0.3
+"""Below it the place is lost rather than in doubt."""
 NEAR = 0.35
 """A cue within this share of a beat corrects the pulse; further off, the phase is taken from it alone."""
 TUNE_ALONE = 3.0
@@ -108,7 +112,7 @@ class Performance(Playing):
                 actions += asking.take(self, nod, argument, at)
             case DivisionLost(division=division):
                 self.keys.lose(division, at)
-                actions += [Told(at=self.now, text=f"the {division} has gone silent", kind="caution")]
+                actions += [Told(at=self.now, text=f"the {division} has gone silent", kind="caution", sign="lost")]
                 actions += self._released()
             case DivisionBack(division=division):
                 self.keys.lost.discard(division)
@@ -126,7 +130,7 @@ class Performance(Playing):
         if division == FIGURE_MANUAL and not self.out:
             self.out, self._hand = True, (key, at)
             text = "your hand is on the figure's manual: the figure is silent until 'in'"
-            return [*self.sounding.end_music(self.now), Told(at=self.now, text=text, kind="note")]
+            return [*self.sounding.end_music(self.now), Told(at=self.now, text=text, kind="note", sign="takeover")]
         actions = self._taken_back(key, at) if division in (MELODY_MANUAL, PEDAL) else []
         if division == PEDAL:
             actions += missing.heard_again(self)
@@ -299,7 +303,8 @@ class Performance(Playing):
         if verdict.kind == JUMP and not section:  # into the middle of a section: only with a second cue that agrees
             believed = False
         if not believed:
-            return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse")]
+            sign = "doubt" if verdict.agreed >= LOST else "lost"
+            return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse", sign=sign)]
         if ahead == 1 and self._pending(best, at):
             return [Told(at=self.now, text=f"{heard}: early, waiting for the beat")]
         text = self._describe(best.change, heard, ahead, exact=verdict.exact)
@@ -471,6 +476,16 @@ class Performance(Playing):
             period=self.pulse.period,
         )
 
+    # -- ahead ----------------------------------------------------------------------------------------------------
+
+    def clicks_until(self, time: float) -> tuple[Click, ...]:
+        """The clicks that will fall until a time if nothing is heard. A question: asking changes nothing."""
+        return clicking.coming(self, time)
+
+    def next_section(self) -> Ahead | None:
+        """The section that begins within the next bars, if one does. A question: asking changes nothing."""
+        return clicking.next_section(self)
+
     # -- the view -------------------------------------------------------------------------------------------------
 
     def view(self, now: float | None = None) -> View:
@@ -509,6 +524,7 @@ class Performance(Playing):
             bars_left=left if self.change is not None else 0,
             next_section=section,
             counting=self._beats_to_count(at, unit),
+            muted=self.muted,
         )
 
     def _beats_to_count(self, at: float, beat: float) -> int:

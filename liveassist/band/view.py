@@ -69,3 +69,5 @@ class View:
     """Its name; empty where the song ends."""
     counting: int = 0
     """In the count-in: counted beats until the first of the song."""
+    muted: bool = False
+    """The click is silent by the nod ``mute``."""

@@ -76,6 +76,7 @@ FIELDS: dict[str, st.SearchStrategy[Any]] = {
     "nod": TEXTS,
     "state": TEXTS,
     "text": TEXTS,
+    "sign": st.sampled_from(["", "waiting"]),
     "kind": TEXTS,
     "strength": st.integers(1, 127),
     "what": st.sampled_from(["tick", "start", "continue", "stop"]),
