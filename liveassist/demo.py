@@ -18,12 +18,13 @@ from charts.notation import read_chart_file
 from charts.roadmap import unfold
 from charts.route import Route
 from liveassist.arranging.feels import Feels
-from liveassist.band.events import Action, Nodded, NoteOn, PlaceIs
+from liveassist.band.events import DRUMS, Action, Nodded, NoteOn, PlaceIs
 from liveassist.band.song import performance
 from liveassist.console.replaying import replayed
 from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, layers, read_profile_file, sound_device, stated
 from liveassist.own_feels import own_feels_told
+from liveassist.players.drummer import Drummer, with_drums
 from liveassist.players.organist import Organist, script
 from liveassist.players.timing import Pace
 from liveassist.players.truth import Moment, Script
@@ -72,7 +73,16 @@ def scene(route: Route, settings: Settings, seed: int) -> Scene:
         return Scene(script(route, presser, random.Random(seed)))
     if settings.place_lead == "bars":
         return Scene(script(route, _to_the_pulse(route, settings), random.Random(seed)), nods=COUNTED_IN)
-    return Scene(*imagined(route, seed))
+    played, mishaps = imagined(route, seed)
+    if settings.time_lead == DRUMS:
+        played = with_drums(played, Drummer(count_in=0, fill_every=4, groove=_groove(route)), random.Random(seed))
+    return Scene(played, mishaps)
+
+
+def _groove(route: Route) -> str:
+    """What an imagined drummer would play."""
+    meter = route.chart.meter
+    return "plain" if meter.compound else "waltz" if meter.beats == 3 else "rock"
 
 
 def _to_the_pulse(route: Route, settings: Settings) -> Organist:

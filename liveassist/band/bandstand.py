@@ -101,6 +101,8 @@ class Bandstand:
         """From when on whoever has the pulse could be heard."""
         self.ticked: tuple[float, float] | None = None
         """Count and time of the clock's latest tick, as the pulse had them."""
+        self.rejoins = False
+        """The beats have begun anew with a foot: the first strokes after it tell whether the drummer has them there too."""
         self.silence_told = False
         """That a drummer is silent has been told."""
         self.home = 0.0

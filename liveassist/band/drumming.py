@@ -71,11 +71,13 @@ DENSE, DENSE_SCATTER = 0.35, 4.0
 larger."""
 FLAM = 0.050
 """Two strokes of one drum within this time, in seconds, are one."""
-NIMBLE = 2.0
+NIMBLE = 4.0
 """A second pulse follows so much faster; it is weighed against the first by how well each explains the strokes."""
-WEIGHS, ADOPTS, GIVES_UP = 0.08, 1.0, -0.3
+WEIGHS, ADOPTS, GIVES_UP = 0.12, 0.7, -0.3
 """The share of one stroke in that, and from which mean advantage on, as a logarithm, the second is believed, or begun anew."""
 
+ON_BEAT, OTHERWISE = 1.5, 0.5
+"""How much likelier kick and snare are on the beat, and off it, than all strokes together: where the beat has to be found."""
 EXACT = 0.020
 """SD of a pulse that latest strokes are held against, in seconds."""
 PRESENT = 4
@@ -100,6 +102,11 @@ class Stroke:
     @property
     def drum(self) -> Drum:
         return drum(self.key)
+
+    @property
+    def marks(self) -> bool:
+        """Whether it is one that a drummer sets the beat with."""
+        return self.drum.marks and self.strength >= GHOST
 
     @property
     def scatter(self) -> float:
@@ -232,14 +239,13 @@ class Drummer:
         """Where this drummer strikes, how the halves swing, and which drum is ahead of which."""
         if not places:
             return
-        marks = stroke.drum.marks and stroke.strength >= GHOST
-        if marks:
+        if stroke.marks:
             self._marked = stroke.at
         best = max(places, key=lambda item: item.weight)
         if best.weight < 0.5 * (FLOOR / seconds + sum(item.weight for item in places)):
             return
         name = stroke.drum.name
-        if not marks and stroke.at - self._marked < MARKED * seconds:
+        if not stroke.marks and stroke.at - self._marked < MARKED * seconds:
             lead = self._leads.get(name, 0.0)
             lead += LEAD_LEARNS * (best.miss - lead)  # the two meet half-way
             self._leads[name] = min(LONGEST_LEAD, max(-LONGEST_LEAD, lead))
@@ -252,12 +258,15 @@ class Drummer:
 
     # -- joining --------------------------------------------------------------------------------------------------
 
-    def joined(self, pulse: Pulse, grid: Grid) -> Pulse:
+    def since(self, time: float) -> list[Stroke]:
+        """The strokes from a time on."""
+        return [stroke for stroke in self.strokes if stroke.at >= time]
+
+    def joined(self, pulse: Pulse, grid: Grid, *, since: float = float("-inf")) -> Pulse:
         """The pulse moved to where the latest strokes have their beats: for a drummer who joins or comes back. It moves by at
-        most half a beat; a nearer place needs less to be believed."""
+        most half a beat; a nearer place needs less to be believed. ``since``: what was struck before says nothing."""
         seconds = pulse.period * pulse.beat
-        since = self.latest - 2 * TOGETHER * seconds
-        heard = [stroke for stroke in self.strokes if stroke.at >= since]
+        heard = self.since(max(since, self.latest - 2 * TOGETHER * seconds))
         steps = range(-24, 25)
         best = max(steps, key=lambda step: self._fits(pulse, grid, heard, step / 48 * seconds) - 0.5 * (step / 9) ** 2)
         moved = best / 48 * seconds
@@ -270,8 +279,14 @@ class Drummer:
         for stroke in heard:
             at_once = replace(moved, count=moved.count_at(stroke.at), time=stroke.at)
             places = self._places(grid, at_once, stroke, 1.0)
-            total += log(FLOOR / (pulse.period * pulse.beat) + sum(item.weight for item in places))
+            likely = sum(item.weight * _sharper(stroke, item) for item in places)
+            total += log(FLOOR / (pulse.period * pulse.beat) + likely)
         return total
+
+
+def _sharper(stroke: Stroke, place: _Place) -> float:
+    """Of kick and snare more is on the beat than of the others."""
+    return 1.0 if not stroke.marks else ON_BEAT if place.fraction == 0.0 else OTHERWISE
 
 
 def _moved(pulse: Pulse, places: list[_Place], stroke: Stroke, looseness: float) -> tuple[Pulse, float]:

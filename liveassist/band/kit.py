@@ -43,7 +43,7 @@ DRUMS_BY_NAME = {drum.name: drum for drum in (KICK, SNARE, HAT, RIDE, CRASH, TOM
 KEYS: dict[str, tuple[int, ...]] = {
     # the first key of each is the one that learned pads are taken for
     "kick": (36, 35),
-    "snare": (38, 40, 39),
+    "snare": (38, 40),
     "hat": (42, 44, 46),
     "ride": (51, 53, 59),
     "crash": (49, 52, 55, 57),

@@ -13,6 +13,7 @@ just goes on.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING
@@ -20,7 +21,7 @@ from typing import TYPE_CHECKING
 from charts.route import RouteBar
 from liveassist.band import states
 from liveassist.band.counting_in import Counted
-from liveassist.band.drumming import SILENT_GONE, SILENT_TOLD, Grid, Stroke
+from liveassist.band.drumming import PRESENT, SILENT_GONE, SILENT_TOLD, Grid, Stroke
 from liveassist.band.events import Action, Told
 from liveassist.band.kit import CRASH, KICK
 from liveassist.band.pulse import Pulse
@@ -40,6 +41,8 @@ DOWNBEAT_WAITS = 0.05
 """How long the first downbeat after a drummer's count waits for the drummer's own, in seconds: that may be one more click."""
 BY_HAND = -1
 """The key of a count that was pressed on a switch: no drum's."""
+TOUCH = 0.050
+"""A stroke so long before a foot, in seconds, may be the same beat."""
 RITARD = 6.0
 """How much faster a drummer's pulse follows in a marked ritard."""
 _SONG = frozenset({states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING})
@@ -72,8 +75,10 @@ def on_the_beat(band: Playing, change: int, count: float) -> float:
 
 def _goes_on(band: Playing) -> bool:
     """Whether somebody keeps time now."""
+    if band.moving:
+        return True
     kept = band.pulse.followed and is_kept(band, band.beat_seconds())
-    return band.moving or (kept and (band.time_lead == CLOCK or not band.standing()))
+    return kept and (band.time_lead == CLOCK or not band.standing() or _played_through(band, band.now))
 
 
 def led(band: Playing, pulse: Pulse) -> None:
@@ -105,7 +110,31 @@ def stroke(band: Performance, key: int, strength: int, at: float) -> list[Action
         return _joins(band, at) if first else []
     if not band.standing():
         _follow(band, struck, flam=not first)
+        if band.rejoins and len(band.drummer.since(band.led_since - TOUCH)) >= PRESENT:
+            band.rejoins = False
+            led(band, band.drummer.joined(band.pulse, grid(band), since=band.led_since - TOUCH))
     return []
+
+
+def with_the_foot(band: Playing, pulse: Pulse, count: float, at: float) -> Pulse:
+    """The pulse of a foot that stands at a count. After a hold, a breath or a wait the beats are where the foot is, until the
+    first strokes say otherwise; unless the drummer has played through."""
+    if not pulse.followed or band.time_lead != DRUMS or not band.standing() or _played_through(band, at):
+        return pulse
+    band.rejoins = True
+    return replace(pulse, count=count, time=at, var_time=TOUCH**2, cov=0.0)
+
+
+def _played_through(band: Playing, at: float) -> bool:
+    """Whether kick or snare have struck the latest beat before a foot, as if there were no hold."""
+    if not band.drummer.drums_at(at, band.beat_seconds()):
+        return False
+    beats = grid(band)
+    for struck in band.drummer.since(at - 1.1 * band.beat_seconds()):
+        off = (band.pulse.count_at(struck.at) - beats.anchor) / band.pulse.beat
+        if struck.marks and struck.at < at - TOUCH and abs(off - round(off)) * band.beat_seconds() < TOUCH:
+            return True
+    return False
 
 
 def _follow(band: Playing, struck: Stroke, *, flam: bool = False) -> None:

@@ -315,8 +315,11 @@ class Performance(Playing):
     def _enter(self, verdict: Verdict, at: float) -> list[Action]:
         """Go where a foot says. Delivered too late, it moves the harmony and has no attack."""
         best, attack = verdict.best, self.now - at <= TOO_LATE
+        pulse = leading.with_the_foot(self, best.pulse, best.count + self.listening.shifts[best.change], at)
+        if pulse is not best.pulse:
+            self.listening.retimed(pulse)
         return self.enter(
-            best.change, self.now, pulse=best.pulse, count=best.count, sure=verdict.sure, cued=True, attack=attack
+            best.change, self.now, pulse=pulse, count=best.count, sure=verdict.sure, cued=True, attack=attack
         )
 
     def _chosen(self, verdict: Verdict, pitch_class: int) -> Verdict:

@@ -336,3 +336,27 @@ def test_stop_is_told_and_stops_nothing(rehearse):
     band.until(6.0)
     assert "the MIDI clock says stop: the music goes on" in told(band)
     assert band.states()[-1] == "playing"
+
+
+# -- at a breath ----------------------------------------------------------------------------------------------------------
+
+BREATHED = QUAY.replace("| D | Bm | G A | D |", "| D | Bm (breath) | G A | D |")
+
+
+def test_after_a_short_breath_drummer_and_foot_are_half_a_beat_later(rehearse):
+    """The breath takes a quarter of a second: the drummer takes it, too, and nothing falls between the beats."""
+    band = rehearse(BREATHED, lead="drums")
+    feet = [pedal(3.0, 38), lift(4.9, 38), pedal(5.0, 47), lift(6.9, 47), pedal(7.25, 43), lift(8.2, 43)]
+    band.hear(*clicks(1.0), *together(groove(3.0, 8), groove(7.25, 8), feet))
+    since = [at for at in beats(band) if at > 7.1]
+    assert since == pytest.approx([7.25 + 0.5 * k for k in range(len(since))], abs=0.012)
+
+
+def test_a_drummer_who_plays_through_the_breath_keeps_the_beat(rehearse):
+    """The foot comes 0.15 s late, the drummer does not."""
+    band = rehearse(BREATHED, lead="drums")
+    feet = [pedal(3.0, 38), lift(4.9, 38), pedal(5.0, 47), lift(6.9, 47), pedal(7.15, 43), lift(7.9, 43)]
+    feet += [pedal(8.02, 45), lift(8.9, 45)]
+    band.hear(*clicks(1.0), *together(groove(3.0, 20), feet))
+    since = [at for at in beats(band) if at > 8.7]
+    assert since == pytest.approx([9.0 + 0.5 * k for k in range(len(since))], abs=0.012)

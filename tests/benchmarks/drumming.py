@@ -45,7 +45,7 @@ from liveassist.players.timing import Pace
 from liveassist.players.truth import events
 from liveassist.settings import Settings
 
-REPORTED = 1000
+REPORTED = 2000
 """First of the reported seeds."""
 BARS = 48
 METERS = {"waltz": "3/4", "six-eight": "6/8"}
