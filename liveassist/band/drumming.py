@@ -22,7 +22,7 @@ bounces, is one stroke, the stronger of two.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import exp, floor, log, pi, sqrt
 
@@ -76,10 +76,17 @@ NIMBLE = 4.0
 WEIGHS, ADOPTS, GIVES_UP = 0.12, 0.7, -0.3
 """The share of one stroke in that, and from which mean advantage on, as a logarithm, the second is believed, or begun anew."""
 
-ON_BEAT, OTHERWISE = 1.5, 0.5
-"""How much likelier kick and snare are on the beat, and off it, than all strokes together: where the beat has to be found."""
-EXACT = 0.020
-"""SD of a pulse that latest strokes are held against, in seconds."""
+MARKS: Mapping[float, float] = {0.0: 0.70, 1 / 2: 0.20, 1 / 4: 0.04, 3 / 4: 0.04, 1 / 3: 0.01, 2 / 3: 0.01}
+MARKS_COMPOUND: Mapping[float, float] = {0.0: 0.70, 1 / 3: 0.10, 2 / 3: 0.16, 1 / 2: 0.04}
+"""Where kick and snare fall: what tells the beat where it has to be found."""
+EXACT = 0.025
+"""SD of strokes around a pulse that they are held against, in seconds."""
+STEPS, FAR, MOST_HELD = 24, 0.19, 12
+"""A pulse is tried in so many steps of a beat, one further off than this part of it being less likely, on so many strokes."""
+ASTRAY = (-1 / 3, -1 / 4, -1 / 6, 1 / 6, 1 / 4, 1 / 3)
+LOOKS, STRAYED, SURELY = 4.0, 6, 9.0
+"""How a pulse is found that a fill has taken along: which parts of a beat are tried; every so many counted beats, over twice as
+many, on so many strokes of kick and snare, and from which advantage on, as a logarithm."""
 PRESENT = 4
 """So many strokes show that somebody drums."""
 TOGETHER = 2.0
@@ -137,6 +144,8 @@ class Drummer:
         """How far each drum is behind (negative: ahead of) kick and snare, in seconds."""
         self._marked = float("-inf")
         """When kick or snare were struck last."""
+        self._looked = float("-inf")
+        """When it was last asked whether the pulse has strayed."""
         self._latest: dict[str, float] = {}
         """When each drum was struck last."""
         self._nimble: Pulse | None = None
@@ -192,6 +201,10 @@ class Drummer:
         self._learn(stroke, places, pulse.period * pulse.beat)
         if not flam:
             moved = self._second_opinion(moved, explained, grid, stroke, looseness)
+            if stroke.marks and (shift := self._strayed(moved, grid, stroke.at)):
+                seconds = moved.period * moved.beat
+                moved = replace(moved, time=moved.time + shift * seconds, var_time=(0.04 * seconds) ** 2, cov=0.0)
+                self._nimble, self._advantage, self._first = moved, 0.0, {}
         self._latest[stroke.drum.name] = stroke.at
         self._before = (stroke, pulse, moved)
         return moved
@@ -266,27 +279,45 @@ class Drummer:
         """The pulse moved to where the latest strokes have their beats: for a drummer who joins or comes back. It moves by at
         most half a beat; a nearer place needs less to be believed. ``since``: what was struck before says nothing."""
         seconds = pulse.period * pulse.beat
-        heard = self.since(max(since, self.latest - 2 * TOGETHER * seconds))
-        steps = range(-24, 25)
-        best = max(steps, key=lambda step: self._fits(pulse, grid, heard, step / 48 * seconds) - 0.5 * (step / 9) ** 2)
-        moved = best / 48 * seconds
-        return replace(pulse, time=pulse.time + moved, var_time=(0.08 * seconds) ** 2, cov=0.0)
+        heard = self.since(max(since, self.latest - 2 * TOGETHER * seconds))[-MOST_HELD:]
+        fits = {step / STEPS: _fits(pulse, grid, heard, step / STEPS) for step in range(-STEPS // 2, STEPS // 2 + 1)}
+        best = max(fits, key=lambda shift: fits[shift] - 0.5 * (shift / FAR) ** 2)
+        return replace(pulse, time=pulse.time + best * seconds, var_time=(0.08 * seconds) ** 2, cov=0.0)
 
-    def _fits(self, pulse: Pulse, grid: Grid, heard: list[Stroke], shift: float) -> float:
-        """How well strokes fit a pulse that is shifted by so many seconds, as a logarithm."""
-        moved = replace(pulse, time=pulse.time + shift, var_time=EXACT**2, cov=0.0, var_period=0.0)
-        total = 0.0
-        for stroke in heard:
-            at_once = replace(moved, count=moved.count_at(stroke.at), time=stroke.at)
-            places = self._places(grid, at_once, stroke, 1.0)
-            likely = sum(item.weight * _sharper(stroke, item) for item in places)
-            total += log(FLOOR / (pulse.period * pulse.beat) + likely)
-        return total
+    def _strayed(self, pulse: Pulse, grid: Grid, at: float) -> float:
+        """By which part of a beat the pulse has to be moved, where kick and snare have long been between its places: a fill may
+        have taken it along. Half a beat is never asked: who plays off the beat does so on purpose."""
+        seconds = pulse.period * pulse.beat
+        if grid.compound or at - self._looked < LOOKS * seconds:
+            return 0.0
+        heard = [stroke for stroke in self.since(at - 2 * LOOKS * seconds) if stroke.marks][-MOST_HELD:]
+        if len(heard) < STRAYED:
+            return 0.0
+        self._looked = at
+        here = _fits(pulse, grid, heard, 0.0)
+        fits = {shift: _fits(pulse, grid, heard, shift) - here for shift in ASTRAY}
+        best = max(fits, key=fits.__getitem__)
+        return best if fits[best] > SURELY else 0.0
 
 
-def _sharper(stroke: Stroke, place: _Place) -> float:
-    """Of kick and snare more is on the beat than of the others."""
-    return 1.0 if not stroke.marks else ON_BEAT if place.fraction == 0.0 else OTHERWISE
+def _fits(pulse: Pulse, grid: Grid, heard: Sequence[Stroke], shift: float) -> float:
+    """How well strokes fit a pulse whose beats fall later by a part of a beat, as a logarithm."""
+    seconds = pulse.period * pulse.beat
+    total = 0.0
+    for stroke in heard:
+        place = (pulse.count_at(stroke.at) - grid.anchor) / pulse.beat - shift
+        if stroke.marks:
+            shares = MARKS_COMPOUND if grid.compound else MARKS
+        else:
+            shares = COMPOUND if grid.compound else SIMPLE
+        likely = 0.02
+        for fraction, share in shares.items():
+            off = place - fraction
+            off = (off - round(off)) * seconds / EXACT
+            if abs(off) < 4.0:
+                likely += share * exp(-0.5 * off * off)
+        total += log(likely)
+    return total
 
 
 def _moved(pulse: Pulse, places: list[_Place], stroke: Stroke, looseness: float) -> tuple[Pulse, float]:

@@ -35,7 +35,7 @@ KICK, SNARE, HAT, RIDE, CRASH, TOM, STICKS, OTHER = (
     Drum("ride", 0.020, counts=True),
     Drum("crash", 0.022),
     Drum("tom", 0.024),
-    Drum("sticks", 0.018, counts=True, clicks=True),
+    Drum("sticks", 0.018, marks=True, counts=True, clicks=True),
     Drum("percussion", 0.026, counts=True),
 )
 DRUMS_BY_NAME = {drum.name: drum for drum in (KICK, SNARE, HAT, RIDE, CRASH, TOM, STICKS)}
