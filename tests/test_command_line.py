@@ -37,7 +37,7 @@ def test_help_loads_nothing_heavy():
 
 
 @pytest.mark.parametrize(
-    "command", ["demo", "play", "check", "replay", "route", "arrange", "hear", "feels", "ports", "console"]
+    "command", ["demo", "play", "check", "replay", "route", "arrange", "hear", "feels", "click", "ports", "console"]
 )
 def test_every_command_explains_itself(command):
     told = run(command, "--help")

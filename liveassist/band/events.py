@@ -154,3 +154,5 @@ class Told(Action):
     """A short sentence in a musician's words."""
     kind: str = "heard"
     """"heard" for what was made of a cue, "note" for news, "caution" for something to act upon."""
+    sign: str = ""
+    """The sign for it in the player's ear, where there is one: a name from ``liveassist.ears.clips.SIGNS``."""

@@ -11,7 +11,9 @@ from fractions import Fraction
 
 from charts.chart import BREATH, HOLD
 from charts.pitch import simplest
-from liveassist.band import asking, states
+from liveassist.band import asking, clicking, states
+from liveassist.band.click import Click
+from liveassist.band.clicking import Ahead
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
     FIGURE_MANUAL,
@@ -40,6 +42,8 @@ NO_JUMP = 2
 """So many changes ahead are straight on, with a foot or two missed; more are a jump."""
 ALIKE = 0.03
 """Of places with the same chord one is worth considering from this share of the likeliest's belief."""
+LOST = 0.3
+"""Below it the place is lost rather than in doubt."""
 NEAR = 0.35
 """A cue within this share of a beat corrects the pulse; further off, the phase is taken from it alone."""
 TUNE_ALONE = 3.0
@@ -95,7 +99,7 @@ class Performance(Playing):
                 actions += asking.take(self, nod, argument, at)
             case DivisionLost(division=division):
                 self.keys.lose(division, at)
-                actions += [Told(at=self.now, text=f"the {division} has gone silent", kind="caution")]
+                actions += [Told(at=self.now, text=f"the {division} has gone silent", kind="caution", sign="lost")]
                 actions += self._released()
             case DivisionBack(division=division):
                 self.keys.lost.discard(division)
@@ -113,7 +117,7 @@ class Performance(Playing):
         if division == FIGURE_MANUAL and not self.out:
             self.out = True
             text = "your hand is on the figure's manual: the figure is silent until 'in'"
-            return [*self.sounding.end_music(self.now), Told(at=self.now, text=text, kind="note")]
+            return [*self.sounding.end_music(self.now), Told(at=self.now, text=text, kind="note", sign="takeover")]
         if division == PEDAL and not bounced:
             return self._foot(key, at)
         if division == MELODY_MANUAL:
@@ -275,7 +279,8 @@ class Performance(Playing):
         if verdict.kind == JUMP and not section:  # into the middle of a section: only with a second cue that agrees
             believed = False
         if not believed:
-            return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse")]
+            sign = "doubt" if verdict.agreed >= LOST else "lost"
+            return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse", sign=sign)]
         if ahead == 1 and self._pending(best, at):
             return [Told(at=self.now, text=f"{heard}: early, waiting for the beat")]
         text = self._describe(best.change, heard, ahead, exact=verdict.exact)
@@ -434,6 +439,16 @@ class Performance(Playing):
                 return change, distance
         return None, distance
 
+    # -- ahead ----------------------------------------------------------------------------------------------------
+
+    def clicks_until(self, time: float) -> tuple[Click, ...]:
+        """The clicks that will fall until a time if nothing is heard. A question: asking changes nothing."""
+        return clicking.coming(self, time)
+
+    def next_section(self) -> Ahead | None:
+        """The section that begins within the next bars, if one does. A question: asking changes nothing."""
+        return clicking.next_section(self)
+
     # -- the view -------------------------------------------------------------------------------------------------
 
     def view(self, now: float | None = None) -> View:
@@ -467,4 +482,5 @@ class Performance(Playing):
             asked=asking.in_words(self),
             underscore=None if self.underscore is None else at - self.underscore.since,
             sounding=self.sounding.keys,
+            muted=self.muted,
         )

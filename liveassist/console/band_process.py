@@ -20,7 +20,7 @@ import time
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack
 from dataclasses import asdict
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 from queue import SimpleQueue
@@ -29,6 +29,7 @@ from typing import Any
 from charts.errors import ChartError
 from charts.notation import read_chart
 from charts.roadmap import unfold
+from liveassist.arranging.arrangement import CLICK
 from liveassist.arranging.feels import feels_from
 from liveassist.band.events import Nodded
 from liveassist.band.performance import Performance
@@ -37,7 +38,7 @@ from liveassist.console.at_work import AtWork, put_up
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
 from liveassist.console.heartbeat import BEAT, Heartbeat
-from liveassist.console.instrument import SCRIPT, Profile, cautions
+from liveassist.console.instrument import DRUMMER, SCRIPT, Profile, cautions
 from liveassist.console.outlets import Outlets
 from liveassist.console.picture import Painter
 from liveassist.console.ports import midi_binding
@@ -47,7 +48,8 @@ from liveassist.console.spec import BandSpec, read_spec
 from liveassist.console.takes import Header, TakeWriter
 from liveassist.console.timeline import Arrival, RealTimeline
 from liveassist.console.watching import Watch
-from liveassist.ears.output import SoundOutput
+from liveassist.ears.dose import ListeningTime
+from liveassist.ears.opening import in_ears, open_sounds, sound_cautions
 from liveassist.errors import PlayerError
 from liveassist.link import LinkServer
 from liveassist.settings import Layered, Settings
@@ -92,11 +94,17 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     timeline = RealTimeline(played, ends=spec.ends)
     watch = _watch(profile, timeline)
     interpreter = Interpreter(profile, switch_unit=settings.switch_unit, shoe=settings.shoe)
-    sound = SoundOutput(spec.sound) if spec.sound else None
-    if sound is not None:
-        leaving.callback(sound.close)
+    sounds = open_sounds(settings, spec.sound, demo=bool(spec.script))
+    for output in sounds.outputs:
+        leaving.callback(output.close)
+    sound = sounds.organ
+    listening = ListeningTime()
+    if sounds.player is not None and settings.ear_level:
+        leaving.callback(_count_listening, listening, settings.ear_level, time.monotonic())
+    ears = in_ears(sounds, settings, route, timeline.on_the_clock) if sounds.player or sounds.drummer else None
     senders = {} if watch is None else {name: watch.play(name) for name in profile.output_ports if name}
-    outlets = Outlets(profile, senders, guard=heart, sent=interpreter.sent, sound=sound)
+    offsets = {CLICK: settings.click_offset, DRUMMER: settings.drummer_offset}
+    outlets = Outlets(profile, senders, guard=heart, sent=interpreter.sent, sound=sound, offsets=offsets)
     take, trouble = _take(spec, route.chart.title, settings)
     if take is not None:
         leaving.callback(take.close)
@@ -122,6 +130,8 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         overheard=sound.send if sound is not None and spec.script else None,
         chores=arrange_at.slices(LIFTS, wanted=lambda: performance.lift_to_come),
         switch_unit=settings.switch_unit,
+        ears=ears,
+        troubles=sounds.troubles,
     )
     signal.signal(signal.SIGTERM, lambda number, frame: runner.leave())
     leaving.callback(signal.signal, signal.SIGTERM, signal.SIG_IGN)  # which lets go of the runner and its ports
@@ -132,7 +142,8 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         write_letter(spec.letter, {"host": host, "port": port})
         timeline.begin()
         first = [Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods]
-        told = (*cautions(profile, bass=settings.bass and sound is None), *trouble, *spec.notices)
+        remarks = cautions(profile, bass=settings.bass and sound is None, laptop=sound is not None)
+        told = (*remarks, *sound_cautions(settings, sounds, listening), *trouble, *spec.notices)
         return runner.run(first, notices=told)
 
     return play
@@ -147,6 +158,11 @@ def _watch(profile: Profile, timeline: RealTimeline) -> Watch | None:
     for name in heard:
         watch.hear(name, timeline.midi(name))
     return watch
+
+
+def _count_listening(listening: ListeningTime, level: float, begun: float) -> None:
+    """Add what has been listened to the week."""
+    listening.add(date.today(), level, time.monotonic() - begun)
 
 
 def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | None, tuple[str, ...]]:

@@ -35,7 +35,7 @@ from liveassist.console.ensemble import Address, Ensemble
 from liveassist.console.instrument import Profile
 from liveassist.console.ports import midi_binding
 from liveassist.console.profile import write_profile
-from liveassist.console.settling import ports_played, scripted, settled
+from liveassist.console.settling import by_laptop, ports_played, scripted, settled
 from liveassist.console.spec import BandSpec
 from liveassist.console.takes import read_take
 from liveassist.errors import PlayerError
@@ -122,8 +122,13 @@ def _console(session: Session) -> tuple[Profile, tuple[str, ...]]:
     if session.script:
         profile = scripted(session.profile, bass=session.layered.settings.bass)
         return profile, ports_played(profile, midi_binding()) if any(profile.output_ports) else ()
+    profile, settings = session.profile, session.layered.settings
+    if session.sound:
+        profile = by_laptop(profile, settings)
+        if not profile.input_ports and not profile.output_ports:
+            return profile, ()
     binding = midi_binding()
-    profile = settled(session.profile, session.layered.settings, binding)
+    profile = settled(profile, settings, binding)
     return profile, ports_played(profile, binding)
 
 

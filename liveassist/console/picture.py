@@ -97,6 +97,7 @@ class Painter:
             asked=view.asked,
             underscore=None if view.underscore is None else int(view.underscore),
             sounding=len(view.sounding),
+            muted=view.muted,
             take=around.take,
         )
 

@@ -15,7 +15,7 @@ import traceback
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
-from typing import Protocol
+from typing import Any, Protocol
 
 from liveassist.band.events import (
     Action,
@@ -56,7 +56,13 @@ CHORES_AGAIN, CHORES_BEFORE_A_NOTE = 0.005, 0.005
 NOT_PLAYING = (TACET, READY, FINE)
 
 DIVISION_ROLES = {"melody": "Melody manual", "figure": "Figure manual", "pedal": "Pedal", "drums": "Drums"}
-PART_ROLES = {"figure": "Figure out", "answer": "Answer out", "bass": "Bass out", "click": "Click out"}
+PART_ROLES = {
+    "figure": "Figure out",
+    "answer": "Answer out",
+    "bass": "Bass out",
+    "click": "Click out",
+    "drummer": "Drummer's click",
+}
 """What a port is for, as the desk says it."""
 
 
@@ -80,6 +86,16 @@ class Heart(Protocol):
     def rest(self) -> None: ...
 
 
+class Ears(Protocol):
+    """What the runner needs of the ears."""
+
+    def played(self, actions: Sequence[Action], now: float) -> None: ...
+
+    def armed(self, now: float) -> None: ...
+
+    def ahead(self, band: Any, now: float) -> None: ...
+
+
 class Runner:
     """Plays one performance until it is asked to leave."""
 
@@ -101,6 +117,8 @@ class Runner:
         overheard: Callable[[bytes], object] | None = None,
         chores: Iterable[object] = (),
         switch_unit: str = "change",
+        ears: Ears | None = None,
+        troubles: Callable[[], Iterable[str]] = tuple,
     ) -> None:
         """
         Args:
@@ -116,6 +134,8 @@ class Runner:
             overheard: told of every MIDI message, for the sound of an imagined player.
             chores: work in slices that are short enough to be done while playing.
             switch_unit: how far the desk's cue moves.
+            ears: what the player and the drummer hear besides the music.
+            troubles: what has gone wrong with the sound since last asked.
         """
         self._band, self._timeline, self._profile = band, timeline, profile
         self._interpreter, self._outlets = interpreter, outlets
@@ -123,6 +143,7 @@ class Runner:
         self._every, self._watch, self._watched, self._overheard = every, watch, watched, overheard
         self._chores: Iterator[object] | None = iter(chores)
         self._unit = switch_unit
+        self._ears, self._troubles = ears, troubles
         self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
         self._ports = _ports(profile) if watch is not None else {}
         self._away: set[str] = set()
@@ -154,6 +175,8 @@ class Runner:
             self._state = self._band.view().state
             for notice in notices:
                 self._tell(notice, now, "caution")
+            if self._ears is not None and self._state == READY:
+                self._ears.armed(now)
             self._hear([replace(nod, at=now, heard=now) for nod in first], now)
             while not self._over():
                 self._turn()
@@ -189,6 +212,8 @@ class Runner:
         now = self._timeline.now()
         self._play(self._band.due(now), now)
         self._outlets.due(now)
+        if self._ears is not None:
+            self._ears.ahead(self._band, now)
         self._look_around(now)
 
     def _until(self) -> tuple[float | None, bool]:
@@ -249,6 +274,8 @@ class Runner:
         for action in actions:
             if isinstance(action, NoteOn | NoteOff):
                 self._outlets.play(action, now)
+        if self._ears is not None and actions:
+            self._ears.played(actions, now)
         if self._take is not None:
             if event is not None:
                 self._take.event(event)
@@ -275,6 +302,8 @@ class Runner:
         self._look_after_ports(now)
         if self._take is not None and (trouble := self._take.trouble()):
             self._tell(trouble, now, "caution")
+        for text in self._troubles():
+            self._tell(text, now, "caution")
         if self._outlets.dropped != self._dropped and now - self._told_busy > BUSY:
             missing, self._told_busy = self._outlets.dropped - self._dropped, now
             self._dropped = self._outlets.dropped

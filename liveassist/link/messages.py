@@ -114,6 +114,8 @@ class Picture:
     """Where the take is written."""
     origins: tuple[tuple[str, str, str], ...] = ()
     """Settings as (name, value, where it came from)."""
+    muted: bool = False
+    """The click is silent by a nod."""
     page_turner: tuple[tuple[str, str], ...] = ()
     """What keys of the page-turner ask where it is not the cue: (key, nod)."""
 

@@ -430,3 +430,30 @@ def test_the_guardian_knows_of_a_nod_that_may_take_longer_while_nothing_plays() 
     setting.run()
     assert heart.told[:2] == ["rest", "beat"]
     assert heart.told.count("rest") == 1
+
+
+def test_a_sound_device_that_goes_away_is_told_and_the_music_goes_on(tmp_path: Path) -> None:
+    """What the sound has to complain about comes to the player; the band plays the same notes."""
+
+    def notes(troubles: Callable[[], Iterable[str]]) -> tuple[list[Action], list[str]]:
+        done: list[Action] = []
+        timeline = SimulatedTimeline([Arrival(1.0, "console", D_FOOT)])
+        runner = Runner(
+            performance(unfold(read_chart(QUAY)), Settings(lead="pulse")),
+            timeline,
+            PLAIN,
+            Interpreter(PLAIN),
+            Outlets(PLAIN, {}),
+            watched=done.extend,
+            troubles=troubles,
+        )
+        assert runner.run() == ENDED
+        told = [action.text for action in done if isinstance(action, Told) and action.kind == "caution"]
+        return [action for action in done if isinstance(action, NoteOn)], told
+
+    complaints = iter([[], ['sound: the sound device "In-ears" went away']])
+    quiet, nothing = notes(lambda: ())
+    played, told = notes(lambda: next(complaints, []))
+    assert nothing == []
+    assert told == ['sound: the sound device "In-ears" went away']
+    assert played == quiet
