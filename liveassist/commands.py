@@ -163,6 +163,13 @@ def play(options: argparse.Namespace) -> int:
     )
 
 
+def rehearse(options: argparse.Namespace) -> int:
+    """Rehearse a chart against a steady pulse."""
+    from liveassist import rehearsing
+
+    return rehearsing.rehearse(options)
+
+
 def ports(options: argparse.Namespace) -> int:
     """List the MIDI ports."""
     from liveassist.console.ports import midi_binding, ports_report
@@ -203,6 +210,7 @@ def click(options: argparse.Namespace) -> int:
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "demo": demo,
     "play": play,
+    "rehearse": rehearse,
     "check": check,
     "route": route,
     "arrange": arrange,

@@ -37,7 +37,8 @@ def test_help_loads_nothing_heavy():
 
 
 @pytest.mark.parametrize(
-    "command", ["demo", "play", "check", "replay", "route", "arrange", "hear", "feels", "click", "ports", "console"]
+    "command",
+    ["demo", "play", "rehearse", "check", "replay", "route", "arrange", "hear", "feels", "click", "ports", "console"],
 )
 def test_every_command_explains_itself(command):
     told = run(command, "--help")

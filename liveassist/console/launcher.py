@@ -79,6 +79,10 @@ class Session:
     """What an imagined player plays on the plain console, seconds and MIDI bytes. Then no port is heard, and none needed."""
     nods: tuple[str, ...] = ()
     """Nods to begin with."""
+    rehearsed: bool = False
+    """A coach listens; without a desk the music is over with the fine."""
+    ladder: str = ""
+    """The tempo ladder of a rehearsal, as ``60:80:4``."""
 
 
 class _Ended(BaseException):
@@ -106,7 +110,8 @@ def run(session: Session, *, desk: bool = True) -> int:
     with _term_ends(), Ensemble(profile) as ensemble:
         spec = replace(band_spec(session, take, ensemble.letter, new_token()), ports=ports)
         try:
-            address = ensemble.start(replace(spec, ends=bool(session.script) and not on_screen))
+            spec = replace(spec, ends=bool(session.script) and not on_screen, alone=session.rehearsed and not on_screen)
+            address = ensemble.start(spec)
             if on_screen:
                 return _with_desk(ensemble, spec, unfold(session.chart), address)
             return _without_desk(ensemble, spec)
@@ -155,6 +160,8 @@ def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
         feels=dict(session.feels),
         notices=session.notices,
         nods=session.nods,
+        rehearsed=session.rehearsed,
+        ladder=session.ladder,
     )
 
 

@@ -30,6 +30,8 @@ class Around:
     heard: Sequence[Heard] = ()
     ports: tuple[PortHealth, ...] = ()
     take: str = ""
+    feet: tuple[int, ...] | None = None
+    """Where the latest pedal notes fell, in milliseconds after the beat; None where that is not shown."""
 
 
 class Painter:
@@ -99,6 +101,8 @@ class Painter:
             sounding=len(view.sounding),
             muted=view.muted,
             take=around.take,
+            rehearsing=around.feet is not None,
+            feet=around.feet or (),
         )
 
     def _coming(self, view: View) -> int | None:

@@ -24,7 +24,8 @@ from itertools import pairwise
 from math import pi, sqrt
 from statistics import fmean, median, stdev
 
-BANDS = ((0.020, "excellent"), (0.035, "good"), (0.050, "acceptable"))
+GOOD_SD = 0.035
+BANDS = ((0.020, "excellent"), (GOOD_SD, "good"), (0.050, "acceptable"))
 LOOSE = "loose"
 CLOSE, NEAR = 0.020, 0.050
 """Order is heard from some 20 ms on (Hirsh, in Watson 2004); beyond 50 an ensemble is loose."""
