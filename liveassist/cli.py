@@ -21,6 +21,8 @@ MEANT = {
     "perform": "play",
     "practise": "rehearse",
     "practice": "rehearse",
+    "bug-report": "fault-report",
+    "bug": "fault-report",
     "proof": "check",
     "proofread": "check",
     "roadmap": "route",
@@ -185,6 +187,17 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     history.add_argument("--again", action="store_true", help="review every take again, as this version does")
     history.add_argument("--keep", type=int, metavar="N", help="forget all but the latest N takes of each song")
     history.add_argument("--days", type=int, metavar="N", help="forget takes older than N days")
+
+    fault = commands.add_parser(
+        "fault-report", help="take, chart, console and versions in one archive, for somebody who looks at a fault"
+    )
+    fault.add_argument("take", help="the take in which it went wrong, or a Standard MIDI File")
+    fault.add_argument("--to", metavar="FILE.zip", help="where to write it (default: beside you, named after the take)")
+    fault.add_argument("--chart", metavar="FILE", help="the chart, where the take does not carry it")
+    fault.add_argument("--console", metavar="FILE", help="the console profile, where the take does not carry it")
+    fault.add_argument(
+        "--yes", action="store_true", help="write it without asking; what is personal is listed all the same"
+    )
 
     feels = commands.add_parser(
         "feels", help="the ways of playing the figure: list, explain, hear; proof one of your own"

@@ -128,6 +128,13 @@ def history(options: argparse.Namespace) -> int:
     return looking_back.history(options)
 
 
+def fault_report(options: argparse.Namespace) -> int:
+    """A take and what belongs to it in one archive."""
+    from liveassist import fault_report as reporting
+
+    return reporting.write(options)
+
+
 def play(options: argparse.Namespace) -> int:
     """Play a chart on the console."""
     from liveassist.console.launcher import Session, run
@@ -158,6 +165,7 @@ def play(options: argparse.Namespace) -> int:
             sound=sound,
             feels=own.texts,
             notices=own.problems,
+            chart_path=options.chart,
         ),
         desk=not options.no_desk,
     )
@@ -218,6 +226,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "replay": replay,
     "review": review,
     "history": history,
+    "fault-report": fault_report,
     "click": click,
     "feels": feels,
     "ports": ports,

@@ -38,7 +38,23 @@ def test_help_loads_nothing_heavy():
 
 @pytest.mark.parametrize(
     "command",
-    ["demo", "play", "rehearse", "check", "replay", "route", "arrange", "hear", "feels", "click", "ports", "console"],
+    [
+        "demo",
+        "play",
+        "rehearse",
+        "check",
+        "replay",
+        "review",
+        "history",
+        "fault-report",
+        "route",
+        "arrange",
+        "hear",
+        "feels",
+        "click",
+        "ports",
+        "console",
+    ],
 )
 def test_every_command_explains_itself(command):
     told = run(command, "--help")
