@@ -18,6 +18,21 @@ from liveassist.fault_report import report
 
 ROOT = Path(__file__).parent.parent
 CHART = "title = Quay\nkey = D\ntempo = 60\n\n== Verse ==\n| D | G |\n  Lamps along the water\n"
+FEEL = """
+name = "quayside"
+about = "two and a half, and two and a half"
+meters = ["5/4"]
+grid = "eighth"
+touch = "short"
+cell   = "x----x----"
+weight = ">....-...."
+
+[fullness]
+1 = { voices = 2, light = 2 }
+2 = { voices = 3, light = 2 }
+3 = { cell = "x--x-x--x-", voices = 4, light = 3 }
+4 = { cell = "x-xx-x-xx-", voices = 5, light = 3 }
+"""
 
 
 @pytest.fixture
@@ -31,7 +46,7 @@ def take(tmp_path: Path) -> Path:
         chart_name="quay.chart",
         profile=write_profile(PLAIN).replace('port = ""', 'port = "House Organ"'),
         settings={"lead": "feet", "calls_folder": f"{Path.home()}/calls"},
-        feels={"quayside.toml": 'name = "quayside"\n'},
+        feels={"quayside.toml": FEEL},
         seed=1,
     )
     writer = TakeWriter(path, header)
