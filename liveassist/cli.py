@@ -104,6 +104,29 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
             _variety(command)
             _bass(command)
 
+    page = commands.add_parser(
+        "print", help="an organ score to print, read and send on; or chords, or a service's overview"
+    )
+    page.add_argument("charts", nargs="+", metavar="chart")
+    page.add_argument(
+        "--to",
+        metavar="FILE",
+        help="where to; its suffix says what: .html (default), .musicxml, .mxl, .svg, .mid. A folder, a suffix alone, or - for "
+        "standard output are understood too",
+    )
+    what = page.add_mutually_exclusive_group()
+    what.add_argument("--chords", action="store_true", help="the chart's chords and words only, in large type")
+    what.add_argument("--simple", action="store_true", help="a left hand for a person to play: one chord a change")
+    what.add_argument(
+        "--overview", action="store_true", help="all charts in order on one page: first pedal notes, tempi, roadmaps"
+    )
+    page.add_argument("--unfolded", action="store_true", help="every repeat written out")
+    page.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")
+    page.add_argument("--tempo", metavar="BPM", help="counted beats a minute (default: the chart's)")
+    page.add_argument("--room", metavar="SECONDS", help="reverberation time")
+    page.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    _variety(page)
+
     hear = commands.add_parser(
         "hear", help="hear a chart: figure, tune and pedal, through a sound device or as a WAV file"
     )
@@ -212,8 +235,16 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
 
     commands.add_parser("ports", help="the MIDI ports of this machine")
 
-    console = commands.add_parser("console", help="learn your console by pressing, and write its profile")
-    console.add_argument("profile", nargs="?", metavar="FILE", help="where to write it (default: console.toml)")
+    console = commands.add_parser("console", help="learn your console by pressing; check it before the service")
+    console.add_argument(
+        "profile",
+        nargs="?",
+        metavar="FILE",
+        help='where to write the profile (default: console.toml); or the word "check" for the one-minute bench check',
+    )
+    console.add_argument(
+        "checked", nargs="?", metavar="PROFILE", help='after "check": the console to check (default: the plain console)'
+    )
     return parser, tuple(commands.choices)
 
 

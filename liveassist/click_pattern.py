@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from queue import Empty, SimpleQueue
 
 from liveassist.arranging.arrangement import FIGURE
-from liveassist.band.click import BAR, BEAT
+from liveassist.band.click import ON_BAR, ON_BEAT
 from liveassist.console.outlets import Sender
 from liveassist.console.watching import NOTE_OFF, NOTE_ON, RELEASE
 from liveassist.ears.caution import CAUTION, SOURCES
@@ -56,7 +56,7 @@ def pattern(begin: float, tempo: float = TEMPO, bars: int | None = None) -> Iter
         if bars is None or number < bars * BEATS:
             falls = begin + number * beat
             waiting += [
-                Do(falls - TOLD_AHEAD, falls, BEAT if number % BEATS else BAR),
+                Do(falls - TOLD_AHEAD, falls, ON_BEAT if number % BEATS else ON_BAR),
                 Do(falls, falls, "press"),
                 Do(falls + SOUNDING * beat, falls, "release"),
             ]

@@ -6,11 +6,21 @@ import argparse
 import json
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from charts.errors import ChartError
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
+from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, first_bar, layers, read_profile_file, sound_device, stated, user_layer
+
+if TYPE_CHECKING:
+    from liveassist.arranging.arrangement import Arrangement
+    from liveassist.arranging.feels import Feels
+    from liveassist.settings import Settings
+
+CHECK = "check"
+"""The word after ``console`` that asks for the bench check."""
 
 # -- page -----------------------------------------------------------------------------------------------------------
 
@@ -60,17 +70,31 @@ def route(options: argparse.Namespace) -> int:
 
 def arrange(options: argparse.Namespace) -> int:
     """The left hand as data or as a list."""
+    from liveassist.arranging.telling import note_as_json
+
+    arrangement, settings, _ = _arranged(options.chart, options)
+    for note in arrangement.levels[settings.fullness]:
+        row = note_as_json(note)
+        if options.json:
+            print(json.dumps(row))
+        else:
+            change = arrangement.route.changes[note.change].chord.shown
+            print(f"{row['position']:>10}  {row['length']:>8}  {note.part:<6}  key {note.pitch}  {change}")
+    return 0
+
+
+def _arranged(path: str, options: argparse.Namespace) -> tuple[Arrangement, Settings, Feels]:
+    """The arrangement of a chart as it and the command line want it, and the feels there were to choose from."""
     from liveassist.arranging.arrange import CHURCH
     from liveassist.arranging.arrange import arrange as arranged
     from liveassist.arranging.arrangement import played
-    from liveassist.arranging.telling import note_as_json
     from liveassist.arranging.touch import FASTEST
     from liveassist.own_feels import own_feels_told
 
-    chart = read_chart_file(options.chart)
-    feels = own_feels_told(options.chart).feels
+    chart = read_chart_file(path)
+    feels = own_feels_told(path).feels
     settings = layers(
-        (options.chart, chart_layer(chart)),
+        (path, chart_layer(chart)),
         ("the command line", stated(options)),
         feels=feels,
     ).settings
@@ -86,15 +110,64 @@ def arrange(options: argparse.Namespace) -> int:
         feels=feels,
         action=settings.action or FASTEST,
     )
-    arrangement = played(arrangement, bass=settings.bass)
-    for note in arrangement.levels[settings.fullness]:
-        row = note_as_json(note)
-        if options.json:
-            print(json.dumps(row))
-        else:
-            change = arrangement.route.changes[note.change].chord.shown
-            print(f"{row['position']:>10}  {row['length']:>8}  {note.part:<6}  key {note.pitch}  {change}")
+    return played(arrangement, bass=settings.bass), settings, feels
+
+
+def print_page(options: argparse.Namespace) -> int:
+    """Print scores, chords or an overview."""
+    from liveassist.page import printing
+
+    if options.overview:
+        from liveassist.page.overview import overview_page
+
+        routes = [unfold(read_chart_file(path)) for path in options.charts]
+        _write_page(options.to, "overview", overview_page(routes))
+        return 0
+    if len(options.charts) > 1 and not printing.names_itself(options.to):
+        raise PlayerError(
+            f"--to {options.to}: {len(options.charts)} charts do not go into one file; name a folder that is there, or a "
+            "suffix alone such as .musicxml"
+        )
+    for path in options.charts:
+        if options.chords:
+            from liveassist.page.chords import chords_page
+
+            chart = read_chart_file(path)
+            _write_page(options.to, f"{printing.file_name(chart)}_chords", chords_page(chart))
+            continue
+        arrangement, settings, feels = _arranged(path, options)
+        name = printing.file_name(arrangement.route.chart)
+        if options.simple:
+            from liveassist.page.simple import simplified
+
+            arrangement, name = simplified(arrangement), f"{name}_simple"
+        wishes = printing.Wishes(
+            fullness=settings.fullness,
+            feel=settings.feel,
+            tempo=settings.tempo,
+            unfolded=options.unfolded,
+            by_feel=not options.simple,
+            known=feels,
+        )
+        if options.to == printing.STANDARD_OUTPUT:
+            printing.to_standard_output(printing.score_as_html(arrangement, wishes))
+            continue
+        for written in printing.printed(arrangement, printing.target(options.to, name), wishes):
+            print(written)
     return 0
+
+
+def _write_page(to: str | None, name: str, page: str) -> None:
+    """Write a page of text, which is HTML and nothing else."""
+    from liveassist.page import printing
+
+    if to == printing.STANDARD_OUTPUT:
+        printing.to_standard_output(page)
+        return
+    path = printing.target(to, name)
+    if path.suffix.lower() != printing.HTML:
+        raise PlayerError(f"{path}: this page is written as {printing.HTML} only")
+    print(printing.write(path, page.encode()))
 
 
 def hear(options: argparse.Namespace) -> int:
@@ -188,7 +261,15 @@ def ports(options: argparse.Namespace) -> int:
 
 
 def console(options: argparse.Namespace) -> int:
-    """Learn the console by pressing."""
+    """Learn the console by pressing, or check it."""
+    if options.profile == CHECK:
+        from liveassist.console.checking import check_console
+
+        return check_console(read_profile_file(options.checked))
+    if options.checked:
+        raise PlayerError(
+            f'"{options.checked}" is one word too many: liveassist console FILE, or liveassist console check FILE'
+        )
     from liveassist.console.learning import learn_console
 
     return learn_console(Path(options.profile or "console.toml"))
@@ -222,6 +303,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "check": check,
     "route": route,
     "arrange": arrange,
+    "print": print_page,
     "hear": hear,
     "replay": replay,
     "review": review,

@@ -49,6 +49,7 @@ def test_help_loads_nothing_heavy():
         "fault-report",
         "route",
         "arrange",
+        "print",
         "hear",
         "feels",
         "click",
@@ -160,3 +161,10 @@ def test_a_chart_that_is_not_text_is_refused(tmp_path):
     told = run("route", str(chart))
     assert told.returncode == 2
     assert "UTF-8" in told.stderr
+
+
+def test_a_word_too_many_after_console_is_told(tmp_path):
+    told = run("console", str(tmp_path / "church.toml"), "chapel.toml")
+    assert told.returncode == 2
+    assert "one word too many" in told.stderr
+    assert not list(tmp_path.iterdir())

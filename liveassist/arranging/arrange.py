@@ -253,6 +253,7 @@ def _notes(
                         length=quarters(end - attack.start),
                         change=attack.change,
                         fullness=level,
+                        written=quarters(attack.stop - attack.start),
                     )
                 )
         yield

@@ -38,6 +38,8 @@ class Note:
     """Index of the change that it belongs to."""
     fullness: int
     """The fullness for which it was arranged, 1 to 4."""
+    written: Fraction = Fraction(0)
+    """Written value in quarter notes, as a page shows it, without touch; 0 where it is the sounding length."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

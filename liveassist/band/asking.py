@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from charts.chart import TAG, TAG_END, VAMP, VAMP_END
 from liveassist.arranging.arrangement import CLICK
-from liveassist.band import states
+from liveassist.band import offering, states
 from liveassist.band.click import role_of
 from liveassist.band.events import Action, NodTaken, Told
 from liveassist.band.nods import NODS
@@ -31,7 +31,8 @@ TAP_BOUNCE = 0.15
 """Taps nearer than this are one: 400 a minute is the fastest tempo."""
 LOOP_BARS, TAG_BARS = 4, 4
 COUNT_LEAD = 0.3
-"""Seconds from the nod to the first click of a count-in where it is heard in in-ears: their sound wants to be told ahead."""
+"""Seconds from the nod to the first click of a count-in where it is heard in in-ears, and three blocks of sound
+more where the player has set them: their sound wants to be told ahead."""
 
 
 def take(band: Performance, nod: str, argument: int | None, at: float) -> list[Action]:
@@ -59,6 +60,8 @@ def in_words(band: Performance) -> tuple[str, ...]:
     words = [detour.why for detour in band.plan.asked if detour.why not in (LOOP, UNDERSCORE)]
     if band.listening.lift_asked:
         words.append(f"key {'up' if band.listening.lift_asked > 0 else 'down'} {abs(band.listening.lift_asked)}")
+    if band.offered:
+        words.append(f"{offering.in_words(band, band.offered)}? '{NODS['yes'].key}' takes it")
     return tuple(words)
 
 
@@ -100,7 +103,8 @@ def _count(band: Performance, _argument: int | None, at: float) -> list[Action]:
     band.offset = float(band.passed) - lead_in
     beats = ceil(lead_in / beat - 1e-9)
     if band.settings.ears or band.settings.drummer_ears:
-        band.pulse = replace(band.pulse, time=band.pulse.time + COUNT_LEAD)
+        lead = COUNT_LEAD + 3 * band.settings.sound_buffer / 1000.0
+        band.pulse = replace(band.pulse, time=band.pulse.time + lead)
     accent = band.settings.click_accent
     band.count_in = [
         (k * beat, role_of(Fraction(k % bar.meter.counted_beats + 1), accent=accent)) for k in range(beats)
@@ -200,12 +204,22 @@ def _lift(semitones: int) -> Act:
     def act(band: Performance, _argument: int | None, _at: float) -> list[Action]:
         band.listening.lift_asked += semitones
         if band.state in _SILENT:  # there is no bar line to wait for
+            feet = [*band.shifting.run]
             band.lift_key()
+            offering.hear_again(band, [((pitch_class - semitones) % 12, at) for pitch_class, at in feet])
         if band.state == states.HOLDING and band.listening.lift_asked:
             return [Told(at=band.now, text="the new key comes after this hold, at the next bar line", kind="note")]
         return []
 
     return act
+
+
+def _yes(band: Performance, argument: int | None, at: float) -> list[Action]:
+    if not band.offered:
+        return [Told(at=band.now, text="'yes' to what? nothing is offered")]
+    shift = band.offered
+    steps = [NodTaken(at=band.now, nod="up" if shift > 0 else "down")] * abs(shift)  # so that a take tells its key
+    return [*steps, *_lift(shift)(band, argument, at)]
 
 
 def _fuller(steps: int) -> Act:
@@ -266,6 +280,7 @@ ACTS: dict[str, tuple[Act, frozenset[str]]] = {
     "mute": (_mute, _ANY),
     "up": (_lift(1), _ANY),
     "down": (_lift(-1), _ANY),
+    "yes": (_yes, _ANY),
     "fuller": (_fuller(1), _ANY),
     "thinner": (_fuller(-1), _ANY),
     "tap": (_tap, _ANY),

@@ -16,14 +16,16 @@ from fractions import Fraction
 
 from charts.meter import Meter
 
-BAR, BEAT, DIVISION = "bar", "beat", "division"
+ACCENT, BEAT = 76, 77
+"""Keys of the wood blocks, which any instrument with General MIDI has."""
+ON_BAR, ON_BEAT, BETWEEN = "bar", "beat", "division"
 """What a click is for: the first beat of a bar, another beat, between two beats."""
 SETS: dict[str, dict[str, int]] = {
-    "wood blocks": {BAR: 76, BEAT: 77, DIVISION: 37},
-    "claves": {BAR: 75, BEAT: 37, DIVISION: 42},
-    "cowbell": {BAR: 56, BEAT: 37, DIVISION: 42},
-    "metronome": {BAR: 34, BEAT: 33, DIVISION: 37},
-    "sticks": {BAR: 76, BEAT: 31, DIVISION: 37},
+    "wood blocks": {ON_BAR: ACCENT, ON_BEAT: BEAT, BETWEEN: 37},
+    "claves": {ON_BAR: 75, ON_BEAT: 37, BETWEEN: 42},
+    "cowbell": {ON_BAR: 56, ON_BEAT: 37, BETWEEN: 42},
+    "metronome": {ON_BAR: 34, ON_BEAT: 33, BETWEEN: 37},
+    "sticks": {ON_BAR: 76, ON_BEAT: 31, BETWEEN: 37},
 }
 GM2_SETS = ("metronome", "sticks")
 """Sets that need General MIDI 2."""
@@ -43,14 +45,14 @@ class Click:
     at: float
     """When it falls, in seconds."""
     role: str
-    """BAR, BEAT or DIVISION."""
+    """ON_BAR, ON_BEAT or BETWEEN."""
 
 
 def role_of(beat: Fraction, *, accent: bool = True) -> str:
     """What a click is for, by its beat of the bar counted from 1."""
     if beat.denominator != 1:
-        return DIVISION
-    return BAR if beat == 1 and accent else BEAT
+        return BETWEEN
+    return ON_BAR if beat == 1 and accent else ON_BEAT
 
 
 def click_pitch(beat: float) -> int:

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 from charts.chart import BREATH, HOLD
 from charts.route import RouteBar
 from liveassist.band import states
-from liveassist.band.click import BAR, BEAT, DIVISION, SETS, Click, divisions, role_of
+from liveassist.band.click import BETWEEN, ON_BAR, ON_BEAT, SETS, Click, divisions, role_of
 from liveassist.band.conductor import STOP
 from liveassist.band.events import Action
 from liveassist.band.practising import BEATS, clicked
@@ -139,7 +139,7 @@ def moments(band: Playing) -> Iterator[tuple[float, Callable[[float], list[Actio
     for position in _grid(band, _clicked_anew(band)):
         if position >= boundary:
             return
-        if (role := _role(band, position)) == DIVISION and _falls_at(band, position):
+        if (role := _role(band, position)) == BETWEEN and _falls_at(band, position):
             yield band.time_of(position), partial(band.click, role, position=position)
             return
 
@@ -166,7 +166,7 @@ def _next_in_gap(band: Playing, gap: Gap) -> float | None:
 
 def _role_in_gap(band: Playing, number: int) -> str:
     first = number % band.route.bars[band.bar].meter.counted_beats == 0
-    return BAR if first and band.settings.click_accent else BEAT
+    return ON_BAR if first and band.settings.click_accent else ON_BEAT
 
 
 def _click_in_gap(band: Playing, at: float) -> list[Action]:
@@ -240,10 +240,10 @@ def next_section(band: Playing, bars: int = 3) -> Ahead | None:
     here = band.bar
     count = float(band.route.bars[here].end) - band.offset
     for _ in range(bars):
-        following = band.plan.after(here)
-        if following is None:
+        following, detour = band.plan.after(here), band.plan.detour(here)
+        if following is None or (detour is not None and detour.stays):  # it goes round until somebody asks
             return None
-        if band.route.bars[following].starts_section or band.plan.detour(here) is not None:
+        if band.route.bars[following].starts_section:
             meter = band.route.bars[here].meter
             beat = float(meter.counted_beat) * band.pulse.period
             return Ahead(

@@ -25,7 +25,7 @@ from liveassist.arranging.arrangement import ANSWER, CLICK
 from liveassist.band import clicking
 from liveassist.band.answering import Heard
 from liveassist.band.bandstand import Bandstand
-from liveassist.band.click import DIVISION, LENGTH, role_of
+from liveassist.band.click import BETWEEN, LENGTH, role_of
 from liveassist.band.events import FIGURE_MANUAL, Action, BeatIs, NoteOn
 from liveassist.band.pulse import Pulse
 from liveassist.band.sounding import GAP, Start
@@ -270,7 +270,7 @@ class Striking(Bandstand):
         if not clicking.clicks(self):
             return []
         self.clicked = at
-        if role != DIVISION:
+        if role != BETWEEN:
             self.beat_clicked = at
         ends, pitch = self.pulse.count_at(at) + LENGTH, clicking.key_of(self, role)
         return [*self.sounding.start([Start(part=CLICK, pitch=pitch, position=position, change=-1, ends=ends)], at)]

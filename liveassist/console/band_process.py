@@ -17,7 +17,7 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict
 from datetime import date, datetime
@@ -35,18 +35,21 @@ from liveassist.band.events import Nodded
 from liveassist.band.performance import Performance
 from liveassist.band.song import arrangements
 from liveassist.console.at_work import AtWork, put_up
+from liveassist.console.bench import Line, save
+from liveassist.console.bench_at_desk import BenchAtDesk
 from liveassist.console.coaching import Coach
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
 from liveassist.console.heartbeat import BEAT, Heartbeat
 from liveassist.console.instrument import DRUMMER, SCRIPT, Profile, cautions
+from liveassist.console.laptop import looks
 from liveassist.console.outlets import Outlets
 from liveassist.console.picture import Painter
 from liveassist.console.ports import midi_binding
 from liveassist.console.profile import read_profile
 from liveassist.console.runner import Runner
 from liveassist.console.spec import BandSpec, read_spec
-from liveassist.console.takes import Header, TakeWriter
+from liveassist.console.takes import Header, TakeWriter, takes_folder
 from liveassist.console.timeline import Arrival, RealTimeline
 from liveassist.console.watching import Watch
 from liveassist.ears.dose import ListeningTime
@@ -105,8 +108,15 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         leaving.callback(_count_listening, listening, settings.ear_level, time.monotonic())
     ears = in_ears(sounds, settings, route, timeline.on_the_clock) if sounds.player or sounds.drummer else None
     senders = {} if watch is None else {name: watch.play(name) for name in profile.output_ports if name}
-    offsets = {CLICK: settings.click_offset, DRUMMER: settings.drummer_offset}
-    outlets = Outlets(profile, senders, guard=heart, sent=interpreter.sent, sound=sound, offsets=offsets)
+    outlets = Outlets(
+        profile,
+        senders,
+        guard=heart,
+        sent=interpreter.sent,
+        sound=sound,
+        held=interpreter.holds,
+        offsets={CLICK: settings.click_offset, DRUMMER: settings.drummer_offset},
+    )
     take, trouble = _take(spec, route.chart.title, settings)
     if take is not None:
         leaving.callback(take.close)
@@ -130,6 +140,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         every=BEAT,
         watch=watch,
         overheard=sound.send if sound is not None and spec.script else None,
+        bench=BenchAtDesk(profile, outlets, laptop=looks, keep=partial(_keep, spec.take, profile.name)),
         chores=arrange_at.slices(LIFTS, wanted=lambda: performance.lift_to_come),
         switch_unit=settings.switch_unit,
         ears=ears,
@@ -192,6 +203,11 @@ def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | 
         if spec.take_needed:
             raise
         return None, (f"no take is written: {error}",)
+
+
+def _keep(take: str, console: str, lines: Sequence[Line]) -> str:
+    """Keep what a bench check found beside the take, or where takes are kept."""
+    return save(Path(take).parent if take else takes_folder(), lines, console, datetime.now().astimezone())
 
 
 def _obey(runner: Runner, lines: Lines) -> None:

@@ -24,8 +24,6 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, NoReturn
 
-from platformdirs import user_data_path
-
 from charts.chart import Chart
 from charts.roadmap import unfold
 from charts.route import Route
@@ -38,7 +36,7 @@ from liveassist.console.ports import midi_binding
 from liveassist.console.profile import write_profile
 from liveassist.console.settling import by_laptop, ports_played, scripted, settled
 from liveassist.console.spec import BandSpec
-from liveassist.console.takes import read_take
+from liveassist.console.takes import read_take, takes_folder
 from liveassist.errors import PlayerError
 from liveassist.link import TOKEN_VARIABLE, new_token
 from liveassist.settings import Layered
@@ -144,7 +142,7 @@ def take_path(title: str, now: datetime | None = None) -> str:
     """Where a take of a song is kept."""
     words = re.sub(r"[^\w]+", "-", title.casefold()).strip("-") or "untitled"
     stamp = (now or datetime.now()).strftime("%Y-%m-%d-%H%M%S")
-    return str(user_data_path("liveassist") / "takes" / f"{stamp}-{words[:60]}.jsonl")
+    return str(takes_folder() / f"{stamp}-{words[:60]}.jsonl")
 
 
 def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:

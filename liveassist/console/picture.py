@@ -32,6 +32,8 @@ class Around:
     take: str = ""
     feet: tuple[int, ...] | None = None
     """Where the latest pedal notes fell, in milliseconds after the beat; None where that is not shown."""
+    bench: tuple[tuple[str, ...], str] = ((), "")
+    """What a bench check found, and what it asks."""
 
 
 class Painter:
@@ -103,6 +105,8 @@ class Painter:
             take=around.take,
             rehearsing=around.feet is not None,
             feet=around.feet or (),
+            bench=around.bench[0],
+            bench_asks=around.bench[1],
         )
 
     def _coming(self, view: View) -> int | None:

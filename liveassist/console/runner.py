@@ -33,6 +33,7 @@ from liveassist.band.events import (
 )
 from liveassist.band.states import FINE, READY, TACET
 from liveassist.band.view import View
+from liveassist.console.bench_at_desk import BEGIN, BenchAtDesk
 from liveassist.console.hearing import Interpreter
 from liveassist.console.instrument import SCRIPT, Profile
 from liveassist.console.outlets import Outlets
@@ -137,6 +138,7 @@ class Runner:
         watched: Callable[[Iterable[Action]], object] | None = None,
         overheard: Callable[[bytes], object] | None = None,
         chores: Iterable[object] = (),
+        bench: BenchAtDesk | None = None,
         switch_unit: str = "change",
         ears: Ears | None = None,
         troubles: Callable[[], Iterable[str]] = tuple,
@@ -156,6 +158,7 @@ class Runner:
             watched: told of all actions, after they were played.
             overheard: told of every MIDI message, for the sound of an imagined player.
             chores: work in slices that are short enough to be done while playing.
+            bench: the bench check that a desk may ask for.
             switch_unit: how far the desk's cue moves.
             ears: what the player and the drummer hear besides the music.
             troubles: what has gone wrong with the sound since last asked.
@@ -167,6 +170,7 @@ class Runner:
         self._take, self._painter, self._publish, self._heart = take, painter, publish, heart
         self._every, self._watch, self._watched, self._overheard = every, watch, watched, overheard
         self._chores: Iterator[object] | None = iter(chores)
+        self._bench = bench or BenchAtDesk(profile, outlets)
         self._unit = switch_unit
         self._ears, self._troubles = ears, troubles
         self._coach, self._alone = coach, alone
@@ -239,6 +243,9 @@ class Runner:
         for arrival in arrived:
             self._arrived(arrival)
         now = self._timeline.now()
+        self._heard_keys(self._interpreter.due(now), now)
+        if said := self._bench.due(now):
+            self._tell(said, now)
         self._play(self._band.due(now), now)
         self._outlets.due(now)
         if self._ears is not None:
@@ -254,8 +261,8 @@ class Runner:
         return (note, True) if note is not None and note <= look else (look, False)
 
     def _next_note(self) -> float | None:
-        notes = [moment for moment in (self._band.next_due(), self._outlets.next_due()) if moment is not None]
-        return min(notes, default=None)
+        moments = (part.next_due() for part in (self._band, self._outlets, self._interpreter, self._bench))
+        return min((moment for moment in moments if moment is not None), default=None)
 
     @property
     def _playing(self) -> bool:
@@ -269,21 +276,35 @@ class Runner:
         if isinstance(arrival.what, Request):
             self._asked(arrival.what, at, heard)
             return
-        self._hear(self._interpreter.events(at, heard, arrival.port, arrival.what), heard)
+        self._heard_keys(self._interpreter.events(at, heard, arrival.port, arrival.what), heard)
         if self._overheard is not None:
             self._overheard(arrival.what)
+
+    def _heard_keys(self, events: Sequence[Event], now: float) -> None:
+        """Keys and switches: the band's, or those of a bench check that is being made."""
+        if self._bench.running:
+            self._bench.hear(events, now)
+        else:
+            self._hear(events, now)
 
     def _asked(self, request: Request, at: float, heard: float) -> None:
         """A desk asks something."""
         if request.ask == "leave":
             self.leave()
         elif request.ask == "cue":
-            self._hear([SwitchPressed(at=at, heard=heard, unit=self._unit)], heard)
+            self._heard_keys([SwitchPressed(at=at, heard=heard, unit=self._unit)], heard)
+        elif request.ask == "bench":
+            if self._state in NOT_PLAYING or request.name != BEGIN:
+                self._bench.asked(request.name, self._ports.values(), heard)
+            else:
+                self._tell("a bench check is for before and after the song", heard)
         elif request.ask == "nod":
             self._hear([Nodded(at=at, heard=heard, nod=request.name, argument=request.argument)], heard)
 
     def _hear(self, events: Sequence[Event], now: float) -> None:
         for event in events:
+            if isinstance(event, Nodded) and self._bench.running:  # a nod from the desk: the check is over
+                self._bench.end(now)
             self._hearing = event
             if self._coach is not None:
                 self._coach.heard(event)
@@ -294,6 +315,7 @@ class Runner:
             self._hearing = None
             self._play(actions, now, event)
             if isinstance(event, Nodded) and event.nod == CUT:
+                self._outlets.release_all(now)  # what waits for the player's own key, too
                 if event.at - self._cut <= TWICE:
                     self._outlets.sweep(now)
                     self._tell("every key of our divisions is released", now)
@@ -403,8 +425,13 @@ class Runner:
         if self._painter is None or self._publish is None:
             return
         take = str(self._take.path) if self._take is not None else ""
-        feet = None if self._coach is None else tuple(self._feet)
-        around = Around(heard=tuple(self._heard), ports=tuple(self._ports.values()), take=take, feet=feet)
+        around = Around(
+            heard=tuple(self._heard),
+            ports=tuple(self._ports.values()),
+            take=take,
+            feet=None if self._coach is None else tuple(self._feet),
+            bench=self._bench.shown(),
+        )
         picture = self._painter.picture(self._band.view(now), around)
         if self._shown is None or replace(picture, at=self._shown.at) != self._shown:
             self._shown = picture

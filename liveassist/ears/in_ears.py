@@ -13,13 +13,13 @@ from pathlib import Path
 from typing import Protocol
 
 from liveassist.band import states
-from liveassist.band.click import BAR, BEAT, DIVISION, Click
+from liveassist.band.click import BETWEEN, ON_BAR, ON_BEAT, Click
 from liveassist.band.clicking import Ahead
 from liveassist.band.events import Action, NodTaken, PlaceIs, StateIs, Told
 from liveassist.ears.calls import begins, call
 from liveassist.ears.output import SoundOutput
 
-KEYS = {BAR: 76, BEAT: 77, DIVISION: 37}
+KEYS = {ON_BAR: 76, ON_BEAT: 77, BETWEEN: 37}
 """The sound process's keys of the clicks: General MIDI's wood blocks and side stick, whatever is sent as MIDI notes."""
 REACH = 0.15
 """Seconds that a click is told before the device needs it: the band looks around every some hundredths of a second."""
@@ -28,7 +28,6 @@ ANOTHER = 0.05
 SAME_SIGN = 2.0
 """The same sign comes no sooner again, in seconds."""
 ARMED, WAITING, CALL = "armed", "waiting", "call"
-STILL, FORGET = "still", "forget"
 
 
 class Band(Protocol):
@@ -83,6 +82,7 @@ class InEars:
         *,
         signals: bool = False,
         words: Words | None = None,
+        early: float = 0.0,
     ) -> None:
         """
         Args:
@@ -90,10 +90,11 @@ class InEars:
             clock: from seconds of the band's clock to the computer's monotonic one.
             signals: give signs.
             words: call the sections, with what can be said; None: do not call.
+            early: seconds by which somebody hears the click before its beat.
         """
         self._outputs = tuple(dict.fromkeys(output for output in (player, drummer) if output is not None))
         self._player, self._clock = player, clock
-        self._signals, self._words = signals, words
+        self._signals, self._words, self._early = signals, words, early
         self._told = float("-inf")
         self._signed: dict[str, float] = {}
         self._called: tuple[str, float] | None = None
@@ -105,9 +106,9 @@ class InEars:
         """Hear what the band did."""
         for action in actions:
             if isinstance(action, NodTaken) and action.nod == "mute":
-                self._forget(STILL)
+                self._forget("still")
             elif isinstance(action, StateIs) and action.state in (states.HOLDING, states.FINE, states.TACET):
-                self._forget(FORGET)
+                self._forget(f"@{self._clock(now):.6f} forget")
         if self._signals:
             for sign in signs_of(actions):
                 self._sign(sign, now)
@@ -119,23 +120,24 @@ class InEars:
 
     def ahead(self, band: Band, now: float) -> None:
         """Tell what comes next."""
-        reach = REACH + max((output.latency for output in self._outputs), default=0.0)
+        needs = self._early + max((output.latency for output in self._outputs), default=0.0)
+        reach = needs + REACH
         for click in band.clicks_until(now + reach):
-            if click.at > max(self._told + ANOTHER, now - ANOTHER):
+            if click.at > max(self._told + ANOTHER, now + needs):  # nearer, it could only be late
                 self._told = click.at
                 self._say(f"@{self._clock(click.at):.6f} on click {KEYS[click.role]}")
         if self._words is not None and self._player is not None:
-            self._call(self._words, self._player, band.next_section(), now, reach)
+            self._call(self._words, self._player, band.next_section(), now, needs)
 
-    def _call(self, words: Words, player: SoundOutput, section: Ahead | None, now: float, reach: float) -> None:
-        if section is None or now < begins(section.at, section.beat, section.beats) - reach:
+    def _call(self, words: Words, player: SoundOutput, section: Ahead | None, now: float, needs: float) -> None:
+        if section is None or now < begins(section.at, section.beat, section.beats) - needs - REACH:
             return
         this = (section.name, round(section.count, 3))
         if this == self._called:
             return
         self._called = this
         lengths = words.lengths(section.name, section.beats, SIGN_SECONDS)
-        for said in call(section.at, section.beat, section.beats, lengths, now + reach - REACH):
+        for said in call(section.at, section.beat, section.beats, lengths, now + needs):
             text = str(said.word) if said.word else section.name
             name = words.name_of(text) if text in words.known else CALL
             player.say(f"@{self._clock(said.at):.6f} clip {name}")

@@ -84,7 +84,8 @@ def in_ears(sounds: Sounds, settings: Settings, route: Route, clock: Callable[[f
         beats = min(MOST_BEATS, max(bar.meter.counted_beats for bar in route.bars))
         texts = [*(bar.section for bar in route.bars), *(str(number) for number in range(1, beats + 1))]
         said = Words(words(Voice(settings.calls_folder, settings.calls_language), texts))
-    return InEars(sounds.player, sounds.drummer, clock, signals=settings.signals, words=said)
+    early = max(0.0, -settings.click_offset, -settings.drummer_offset) / 1000.0
+    return InEars(sounds.player, sounds.drummer, clock, signals=settings.signals, words=said, early=early)
 
 
 def sound_cautions(settings: Settings, sounds: Sounds, listening: ListeningTime) -> tuple[str, ...]:

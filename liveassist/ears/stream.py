@@ -8,8 +8,8 @@ device's blocks are allowed for. What is told too late for that is not played la
     on PART KEY, off PART KEY      a key of the organ
     on click KEY                   a click; ``@T on click KEY``: in the ears, on time
     clip NAME, @T clip NAME        a sign or a word, in the player's ears
-    forget                         what is scheduled is forgotten
-    still                          the same, the ears are silent, and the click comes back softly
+    @T forget                      what is scheduled for later than T is forgotten
+    still                          all that is scheduled is forgotten, the ears are silent, and the click comes back softly
     silence                        the same, and every key is let go
     offset NUMBER MS               an earpiece (0 the player's, 1 the drummer's) hears so much later
 """
@@ -33,6 +33,7 @@ PERIODS = 3
 """Blocks of samples that a device holds."""
 STALLED = 1.0
 """A device that has asked for nothing for so long, in seconds, has stopped."""
+NEVER = float("-inf")
 LATE = 0.010
 """Something scheduled that would come later than this, in seconds, is left out."""
 
@@ -62,8 +63,10 @@ def read_line(text: str, at: float) -> Line:
         if scheduled:
             at = float(words.pop(0)[1:])
         match words:
-            case [("silence" | "still" | "forget") as word] if not scheduled:
+            case [("silence" | "still") as word] if not scheduled:
                 return Line(at, word)
+            case ["forget"] if scheduled:
+                return Line(at, "forget", scheduled=True)
             case ["clip", name]:
                 return Line(at, "clip", name, scheduled=scheduled)
             case ["offset", ("0" | "1") as number, milliseconds] if not scheduled:
@@ -76,7 +79,7 @@ def read_line(text: str, at: float) -> Line:
     parts = ", ".join(PARTS)
     raise ValueError(
         f'"{text.strip()}": I can read on PART KEY, off PART KEY, silence and quit; parts are {parts}, keys 0-127;'
-        " and @SECONDS on click KEY, clip NAME, load NAME FILE, still, forget, offset NUMBER MS"
+        " and @SECONDS on click KEY, clip NAME, load NAME FILE, forget, still, offset NUMBER MS"
     )
 
 
@@ -87,8 +90,8 @@ class Stream:
         self._organ, self._ears = organ, tuple(ears)
         self._clock = DeviceClock(organ.rate)
         self._lines: SimpleQueue[Line] = SimpleQueue()
-        self._waiting: list[tuple[int, int, bool, Callable[[], None]]] = []
-        """Sample, order of coming, whether it is for the ears, what to do."""
+        self._waiting: list[tuple[int, int, float, Callable[[], None]]] = []
+        """Sample, order of coming, its time where it is for the ears (else ``NEVER``), what to do."""
         self._count = 0
         self._latest = began
         self._ticks: dict[int, Samples] = {}
@@ -156,7 +159,8 @@ class Stream:
     def _place(self, line: Line, start: int) -> None:
         """Where a line belongs among the samples, ``start`` being the first that can still be made."""
         if line.word in ("silence", "still", "forget"):  # at once
-            self._waiting = [item for item in self._waiting if not item[2]]
+            since = line.at if line.word == "forget" else NEVER
+            self._waiting = [item for item in self._waiting if item[2] == NEVER or item[2] <= since]
             heapq.heapify(self._waiting)
             for ear in self._ears if line.word != "forget" else ():
                 ear.hush()
@@ -183,16 +187,16 @@ class Stream:
                 act = partial(ear.clip, self.clips[line.part])
             else:
                 continue
-            self._wait(max(sample, start), act, for_ears=True)
+            self._wait(max(sample, start), act, line.at)
 
     def _tick(self, key: int) -> Samples:
         if key not in self._ticks:
             self._ticks[key] = tick(key, self._organ.rate)
         return self._ticks[key]
 
-    def _wait(self, sample: int, act: Callable[[], None], *, for_ears: bool = False) -> None:
+    def _wait(self, sample: int, act: Callable[[], None], at: float = NEVER) -> None:
         self._count += 1
-        heapq.heappush(self._waiting, (sample, self._count, for_ears, act))
+        heapq.heappush(self._waiting, (sample, self._count, at, act))
 
     def _do(self, line: Line) -> None:
         if line.word == "on":

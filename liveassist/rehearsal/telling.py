@@ -20,15 +20,16 @@ from liveassist.rehearsal.review import CLICK, Remark, Review
 from liveassist.rehearsal.timing import NEAR, Timing
 
 BIAS = 0.020
-"""A section or a bar that is so many seconds early or late on the average is worth a word: an early note in a groove is heard
-from some 23 ms on, a late one from 28 (a listening study of drums and bass; reference in the developers' guide)."""
+"""A section or a bar that is so many seconds early or late on the average is worth a word: of kick, snare and hi-hat
+asynchrony is heard from 19 to 24 ms on, an early note from some 23, a late one from 28 (preprint jsg94, version 3, on OSF)."""
 WAITS = 0.030
-"""The first bar of a section this much later than the rest is waited for."""
+"""The first bar of a section this much later than the rest is waited for: of bass and guitar asynchrony is heard from 31 to 35
+ms on (the same preprint)."""
 DRIFTS = 0.005
 """A drift of less than half a per cent of the tempo is nobody's business: tempi are told apart from 1.5 to 3 per cent on (Drake
 and Botte 1993), and half a per cent is a second in three minutes."""
 LEADS = 0.010
-"""A lead that is worth a word."""
+"""A lead that is worth a word: the foot of professional drummers is so much ahead of the click (Fujii et al. 2011)."""
 MOST = 4
 """So many places are named, and the rest counted."""
 TIMES = {1: "once", 2: "twice", 3: "three times", 4: "four times", 5: "five times"}
@@ -50,6 +51,22 @@ def summary(review: Review) -> tuple[str, ...]:
     found += around
     found.append(practise(review))
     return tuple(found)
+
+
+JUDGED = (
+    "Excellent, good, acceptable, loose: an SD below 20, 35, 50 ms, and above; the split is our own. Musicians who tap to a "
+    "click have 10 to 20 ms at 120 a minute, others twice that (Repp 2005, from memory); live trios 30 to 50 ms, and nobody "
+    "hears them as uneven (Rasch 1979).",
+    "Within 20 ms: which of two sounds comes first is heard from there on (Hirsh, in Watson 2004). Within 50 ms: the far end "
+    "of what trios differ by.",
+    "Lead: taps come 20 to 80 ms before a click, those of musicians 10 to 30 (Repp 2005, Aschersleben 2002, from memory), and "
+    "the foot of professional drummers 10 (Fujii et al. 2011). It is taken away before anything is judged.",
+    "A section early or late: from 20 ms on; in a groove an early note is heard from 23, a late one from 28 (preprint jsg94, "
+    "version 3, on OSF). A section waited for: from 30 ms on.",
+    "Drift: from half a per cent of the tempo on; tempi are told apart from 1.5 to 3 per cent on (Drake and Botte 1993).",
+    "Clock, and hand and foot: Wing and Kristofferson 1973 (from memory); with a click a rough picture.",
+)
+"""What each judgement is measured by, for whoever reads the report."""
 
 
 def practise(review: Review) -> str:

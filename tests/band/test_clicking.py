@@ -197,3 +197,11 @@ def test_the_next_section_is_told_with_its_time_and_count(rehearse):
     assert band.band.next_section().name == "Verse"
     band.hear(nod(5.0, "hold"))
     assert band.band.next_section() is None
+
+
+def test_what_goes_round_until_somebody_asks_foretells_nothing(rehearse):
+    band = rehearse(lead="pulse")
+    band.hear(pedal(1.0, D), nod(4.0, "vamp"))
+    assert band.band.next_section() is None
+    band.hear(nod(4.5, "on"))
+    assert band.band.next_section().name == "Chorus"

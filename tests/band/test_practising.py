@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from charts.notation import read_chart
 from charts.roadmap import unfold
-from liveassist.band.click import BAR, SETS
+from liveassist.band.click import ON_BAR, SETS
 from liveassist.band.events import NoteOn, TempoAsked, Told
 from liveassist.band.practising import BACKBEAT, BARS, BEATS, clicked, spans
 from liveassist.band.song import performance
@@ -69,7 +69,7 @@ def test_bar_starts_alone_keep_their_accent(rehearse):
     rehearsal.hear(nod(0.0, "count"))
     rehearsal.until(7.9)
     found = [one for one in rehearsal.done if isinstance(one, NoteOn) and one.part == "click" and one.at >= 2.0]
-    assert [(one.at, one.pitch) for one in found] == [(at, SETS["wood blocks"][BAR]) for at in (2.0, 4.0, 6.0)]
+    assert [(one.at, one.pitch) for one in found] == [(at, SETS["wood blocks"][ON_BAR]) for at in (2.0, 4.0, 6.0)]
 
 
 def test_named_section_alone_goes_round_until_on(rehearse):

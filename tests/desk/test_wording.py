@@ -187,3 +187,8 @@ def test_feet_around_the_beat(feet, columns, shown):
     assert line == shown
     assert len(line) <= columns
     assert wording.feet(replace(picture, rehearsing=False), columns) == ""
+
+
+def test_a_muted_click_is_told() -> None:
+    assert "click MUTED" in wording.standing(Picture(state="playing", muted=True))
+    assert "click" not in wording.standing(Picture(state="playing"))

@@ -134,6 +134,16 @@ def test_after_a_silence_asked_for_the_click_comes_back_softly():
     assert loud[5] == pytest.approx(loud[4] - 18.0, abs=0.01)
 
 
+def test_a_hold_forgets_what_was_to_come_and_nothing_before():
+    """The click of the beat itself is still on its way to a drummer who hears it later."""
+    stream = in_ears(Destination("left"), Destination("right", offset=80.0))
+    lines = [(START + 0.3, click_at(START + 0.5)), (START + 0.35, click_at(START + 0.62))]
+    hold = (START + 0.5, read_line(f"@{START + 0.5:.6f} forget", START + 0.5))
+    sound = device(stream, [*lines, hold], 1.0)
+    assert begins(sound[:, 0]) == [24000]
+    assert begins(sound[:, 1]) == [24000 + 3840]
+
+
 def test_a_word_that_is_hushed_dies_away_without_a_click():
     ear = Earpiece(Destination())
     ear.clip(np.full(5000, 0.1))
@@ -180,6 +190,7 @@ def test_an_offset_is_moved_while_it_sounds():
         ("@12.5 clip w3", Line(12.5, "clip", "w3", scheduled=True)),
         ("clip doubt", Line(1.0, "clip", "doubt")),
         ("still", Line(1.0, "still")),
+        ("@3 forget", Line(3.0, "forget", scheduled=True)),
         ("offset 1 -20.5", Line(1.0, "offset", key=1, value=-20.5)),
     ],
 )
@@ -187,7 +198,9 @@ def test_lines_for_the_ears(text, line):
     assert read_line(text, 1.0) == line
 
 
-@pytest.mark.parametrize("text", ["@x on click 76", "@1 on figure 60", "@1 still", "offset 2 5", "offset 0 much", "@1"])
+@pytest.mark.parametrize(
+    "text", ["@x on click 76", "@1 on figure 60", "@1 still", "forget", "offset 2 5", "offset 0 much", "@1"]
+)
 def test_lines_for_the_ears_that_mean_nothing(text):
     with pytest.raises(ValueError, match="@SECONDS on click KEY"):
         read_line(text, 1.0)

@@ -95,7 +95,7 @@ def test_mute_takes_back_what_was_told():
 def test_a_stop_takes_back_what_was_told():
     process = Process()
     play(InEars(process, None, clock), 5.0, {0.0: "count", 4.0: "cut"}, subdivision="none")
-    assert process.came[-1] == "forget"
+    assert process.came[-1] == f"@{HALL_CLOCK + 4.0:.6f} forget"
 
 
 def test_the_next_section_is_called_with_the_count():
