@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from platformdirs import user_data_path
 from charts.notation import read_chart, read_chart_file
 from charts.roadmap import unfold
 from charts.route import Route
-from liveassist.arranging.feels import feels_from
+from liveassist.arranging.feels import Feels, feels_from
 from liveassist.band.events import Action, Event, KeyDown
 from liveassist.band.song import performance
 from liveassist.console.replaying import in_words, replayed, story
@@ -41,6 +42,8 @@ class Again:
     settings: Settings
     take: Take
     actions: tuple[Action, ...]
+    figure: tuple[Fraction, ...]
+    """Where the figure strikes, as it stands in the arrangement."""
 
     @property
     def events(self) -> tuple[Event, ...]:
@@ -72,7 +75,13 @@ def play_again(chart_path: str, path: str, console: str | None, wishes: Mapping[
         feels=feels,
     ).settings
     route = unfold(chart)
-    return Again(route, settings, take, tuple(replayed(performance(route, settings, feels), take.events)))
+    return _again(route, settings, take, feels)
+
+
+def _again(route: Route, settings: Settings, take: Take, feels: Feels) -> Again:
+    band = performance(route, settings, feels)
+    figure = band.arrangement.attacks[settings.fullness]
+    return Again(route, settings, take, tuple(replayed(band, take.events)), figure)
 
 
 def replay(options: argparse.Namespace) -> int:
@@ -136,7 +145,7 @@ def _review(again: Again) -> Review:
     actions = again.actions
     if again.take.actions:
         actions = tuple(action for action in actions if action.at <= max(there))
-    return reviewed(again.route, again.events, actions, reference=reference)
+    return reviewed(again.route, again.events, actions, reference=reference, figure=again.figure)
 
 
 def _keep(chart_path: str, path: str, again: Again, found: Review) -> None:
@@ -211,5 +220,4 @@ def _review_kept(text: str, content: bytes) -> dict[str, Any]:
     feels = feels_from(take.header.feels)
     settings = layers(("the chart", chart_layer(chart)), ("the take", take.header.settings), feels=feels).settings
     route = unfold(chart)
-    actions = tuple(replayed(performance(route, settings, feels), take.events))
-    return telling.as_json(_review(Again(route, settings, take, actions)))
+    return telling.as_json(_review(_again(route, settings, take, feels)))

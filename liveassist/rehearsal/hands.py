@@ -1,7 +1,9 @@
 """Hands: the player's own left hand against the changes, and the tune against what is written.
 
 The left hand is free to invent: what counts is that it meets each change with a tone of the chord, as the band's figure does,
-and plays nothing that is not in it. A note struck shortly before a change belongs to the change. The tune is laid against the
+and plays nothing that is not in it. A note struck shortly before a change belongs to the change. Its rhythm is
+laid against the simple part as it is printed, one chord a change, or against the figure, whichever has more nearly as many
+attacks. The tune is laid against the
 written one as the feet are against the roots (``matching``), octaves not counted; of several keys at once the highest is the
 tune.
 """
@@ -10,11 +12,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from charts.melody import joined, readable_melody
 from charts.route import Route
 from liveassist.band.events import FIGURE_MANUAL, MELODY_MANUAL, Event, KeyDown, KeyUp
-from liveassist.rehearsal.matching import RIGHT, Foot, Pair, Written, matched
+from liveassist.rehearsal.matching import EXTRA, RIGHT, Foot, Pair, Written, matched
 from liveassist.rehearsal.story import Beat, falling, lifted_by
 from liveassist.rehearsal.timing import Timing, timing
 
@@ -24,6 +27,23 @@ HELD_INTO = 0.1
 """A key held so many seconds into a change is a note of it."""
 TOGETHER = 0.040
 """Keys struck within this time are one chord: two thirds of what is heard as two for certain (60 ms: Watson 2004 on Hirsh)."""
+
+
+SIMPLE, FIGURE = "the simple part", "the figure"
+
+
+@dataclass(frozen=True, slots=True)
+class Rhythm:
+    """When a left hand struck, whatever it struck."""
+
+    against: str
+    """SIMPLE or FIGURE."""
+    asked: int
+    together: int
+    """Attacks that have one of the player's with them."""
+    own: int
+    """Attacks of the player's alone."""
+    timing: Timing | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +57,7 @@ class Hand:
     notes: int
     wrong: tuple[tuple[int, int], ...]
     """(change, key) of every note that is not in its chord."""
+    rhythm: Rhythm
 
     @property
     def met(self) -> int:
@@ -55,12 +76,14 @@ class Sung:
 
 
 def left_hand(
-    route: Route, beats: Sequence[Beat], lifts: Sequence[tuple[float, int]], events: Sequence[Event]
+    route: Route,
+    beats: Sequence[Beat],
+    lifts: Sequence[tuple[float, int]],
+    events: Sequence[Event],
+    figure: Sequence[Fraction] = (),
 ) -> Hand | None:
-    """The left hand, from the figure's manual; None where nothing was played there."""
+    """The left hand, from the figure's manual; None where nothing was played there. ``figure``: where the figure strikes."""
     keys = _pressed(events, FIGURE_MANUAL)
-    if not keys or len(beats) < 2:
-        return None
     up, changes = lifted_by(route, beats, lifts), route.changes
     passed = [
         (
@@ -72,6 +95,8 @@ def left_hand(
         for one in falling(route, beats, [change.position for change in changes])
         if changes[one.index].chord.pitch_classes
     ]
+    if not keys or not passed:
+        return None
     ends = [at for _, at, _, _ in passed[1:]] + [beats[-1].at + (beats[-1].at - beats[-2].at)]
     missed: list[int] = []
     wrong: list[tuple[int, int]] = []
@@ -84,7 +109,22 @@ def left_hand(
         wrong += [(index, key.key) for key in struck if key.key % 12 not in tones]
         if not any(key.key % 12 in tones for key in (*struck, *held)):
             missed.append(index)
-    return Hand(len(passed), tuple(missed), notes, tuple(wrong))
+    return Hand(len(passed), tuple(missed), notes, tuple(wrong), _rhythm(route, beats, keys, figure))
+
+
+def _rhythm(route: Route, beats: Sequence[Beat], keys: Sequence[Foot], figure: Sequence[Fraction]) -> Rhythm:
+    """The attacks against those of the part that they are more like."""
+    struck = [Foot(one.at, one.until, 0) for one in _top(keys)]
+    parts = {SIMPLE: [change.position for change in route.changes if change.chord.pitch_classes], FIGURE: figure}
+    asked = {
+        name: [Written(one.index, one.at, 0, one.lasts) for one in falling(route, beats, places)]
+        for name, places in parts.items()
+        if places
+    }
+    against = min(asked, key=lambda name: abs(len(asked[name]) - len(struck)))
+    pairs = matched(asked[against], struck)
+    right = [pair for pair in pairs if pair.kind == RIGHT]
+    return Rhythm(against, len(asked[against]), len(right), sum(pair.kind == EXTRA for pair in pairs), _timing(right))
 
 
 def sung(

@@ -110,7 +110,14 @@ class Review:
         return len(self.of_kind(RIGHT, WRONG, MISSED, HELD))
 
 
-def review(route: Route, events: Iterable[Event], actions: Iterable[Action], *, reference: str = CLICK) -> Review:
+def review(
+    route: Route,
+    events: Iterable[Event],
+    actions: Iterable[Action],
+    *,
+    reference: str = CLICK,
+    figure: Sequence[Fraction] = (),
+) -> Review:
     """Review a take.
 
     Args:
@@ -118,6 +125,7 @@ def review(route: Route, events: Iterable[Event], actions: Iterable[Action], *, 
         events: what was heard.
         actions: what the band did, the beats that it told above all.
         reference: CLICK where the beats were a click's, FEET where they followed the feet.
+        figure: where in the route the figure strikes, for a left hand to be laid against.
     """
     events, actions = tuple(events), tuple(actions)
     beats = beats_told(actions)
@@ -149,7 +157,7 @@ def review(route: Route, events: Iterable[Event], actions: Iterable[Action], *, 
         tempo=_tempo(route, right),
         nods=tuple((action.at, action.nod) for action in actions if isinstance(action, NodTaken)),
         returns=returns(route, beats, actions, list(zip(times, errors, strict=True))) if reference == CLICK else (),
-        left=left_hand(route, beats, lifts, events),
+        left=left_hand(route, beats, lifts, events, figure),
         tune=sung(route, beats, lifts, events),
         service=service(route, actions) if reference == FEET else None,
     )

@@ -174,6 +174,10 @@ def _left_hand(review: Review) -> Iterator[str]:
         return
     inside = 1.0 - len(hand.wrong) / hand.notes
     yield f"Left hand: {hand.met} of {hand.asked} changes met, {inside:.0%} of its notes of the chord."
+    rhythm = hand.rhythm
+    timed = "" if rhythm.timing is None else f", {_ms(rhythm.timing.sd)} ms around its own middle"
+    own = f"; {rhythm.own} of its own" if rhythm.own else ""
+    yield f"Against {rhythm.against}: {rhythm.together} of {rhythm.asked} attacks together{timed}{own}."
     if hand.missed:
         yield f"Changes that it missed: {_most(_change_name(review, change) for change in hand.missed)}."
     if hand.wrong:
@@ -329,6 +333,13 @@ def _hand(review: Review, hand: Hand) -> dict[str, Any]:
         "asked": hand.asked,
         "met": hand.met,
         "notes": hand.notes,
+        "rhythm": {
+            "against": hand.rhythm.against,
+            "asked": hand.rhythm.asked,
+            "together": hand.rhythm.together,
+            "own": hand.rhythm.own,
+            "timing": None if hand.rhythm.timing is None else _timing(hand.rhythm.timing),
+        },
         "missed": [{"change": change, **_place(review, review.route.changes[change].bar)} for change in hand.missed],
         "wrong": [
             {"change": change, "key": key, **_place(review, review.route.changes[change].bar)}
