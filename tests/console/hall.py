@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -53,6 +53,17 @@ program = 9
 """
 DOWN, UP = 0x93, 0x83
 D, G, A = 38, 43, 45
+STATES: dict[str, tuple[dict[str, Any], tuple[str | int, ...]]] = {
+    "tacet": ({"armed": False}, ()),
+    "ready": ({"armed": True}, ()),
+    "count-in": ({"armed": False, "count_in": 4}, ("count",)),
+    "playing": ({"armed": True}, (D,)),
+    "vamping": ({"armed": True}, (D, "vamp")),
+    "holding": ({"armed": True}, (D, "hold")),
+    "ending": ({"armed": True, "from_bar": 4}, (G,)),
+    "fine": ({"armed": True}, (D, "cut")),
+}
+"""How the band is brought to each of its states: settings, then nods (words) and feet (keys)."""
 
 
 @dataclass
@@ -90,6 +101,27 @@ class Hall:
     def ask(self, name: str) -> None:
         assert self.reader is not None
         assert self.reader.send(Request(ask="nod", name=name))
+
+    def bring_to(self, state: str) -> None:
+        """Begin a band and bring it to a state, its chord sounding where it has one."""
+        settings, asked = STATES[state]
+        self.begin(replace(self.spec, settings={**self.spec.settings, **settings}))
+        for what in asked:
+            if isinstance(what, str):
+                self.ask(what)
+            else:
+                self.console.play(DOWN, what, 64)
+                self.until(lambda: self.organ.sounding)
+                self.console.play(UP, what, 64)
+        self.show(lambda picture: picture.state == state)
+
+    def told(self, text: str) -> bool:
+        """Whether the newest picture tells something."""
+        return self.seen(lambda picture: any(text in line.text for line in picture.heard))
+
+    def attacks(self) -> int:
+        """How many keys have been pressed."""
+        return sum(message[0] & 0xF0 == 0x90 and message[2] > 0 for _, message in self.organ.heard)
 
     def pid(self) -> int:
         """The band's process."""
