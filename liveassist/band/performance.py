@@ -7,7 +7,6 @@ never pulls time backwards and never raises. The same chart, settings and events
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 from charts.chart import BREATH, HOLD
@@ -55,6 +54,8 @@ class Performance(Playing):
     """When the latest foot was, its key, what was believed before it, and whether it was the right note for a cue."""
     _awake_since = float("-inf")
     """When the computer woke the last time. What was played before is no cue any more."""
+    _woke_on: int | None = None
+    """The change on which it woke."""
 
     # -- time -----------------------------------------------------------------------------------------------------
 
@@ -120,8 +121,11 @@ class Performance(Playing):
         if self.final:
             return [*actions, *self.finish(self.now)]
         self.waiting, self.loop, self.comes_in, self.struck, self._latest_foot = None, None, None, None, None
-        self.pulse = replace(self.pulse, time=self.pulse.time + asleep)
+        following = self.plan.next_change(self.here.index)
+        length = following[1] if following is not None else 0.0
+        self.pulse = self.pulse.restarted(float(self.here.position) + length - self.offset, self.now)
         self.place_known(self.here.index)
+        self._woke_on = self.change
         goes_on = "'on' goes on" if self.settings.place_lead == "bars" else "waiting for you"
         text = f"{told}: {goes_on}"
         return [*actions, *self.become(states.HOLDING, self.now), Told(at=self.now, text=text, kind="caution")]
@@ -229,9 +233,11 @@ class Performance(Playing):
         return self.state == states.HOLDING or (following is not None and self.reading.ritard[following[0]])
 
     def _standing(self) -> bool:
-        """Whether the clock stands: at a marked hold, breath or wait."""
+        """Whether the clock stands: at a marked hold, breath or wait, and after a sleep."""
         if self.state != states.HOLDING or self.change is None:
             return False
+        if self.change == self._woke_on:
+            return True
         return self.route.bars[self.bar].wait or any(mark in self.here.marks for mark in (HOLD, BREATH))
 
     def _awaited(self) -> int | None:

@@ -56,6 +56,14 @@ def test_the_next_foot_goes_on_as_after_a_hold_in_the_old_tempo(rehearse: Rehear
     assert 110.0 < song.band.view().bpm < 130.0
 
 
+@pytest.mark.parametrize("after", [0.1, 1.0, 20.0])
+def test_the_foot_may_come_at_any_time(rehearse: Rehearse, after: float) -> None:
+    song = rehearse()
+    song.hear(pedal(1.0, D), slept(1.6, NIGHT), pedal(NIGHT + after, B))
+    assert song.band.change == 1
+    assert song.starts(since=NIGHT)[0].at == NIGHT + after
+
+
 def test_notes_that_were_due_before_it_slept_are_played(rehearse: Rehearse) -> None:
     song = rehearse()
     song.hear(pedal(1.0, D), slept(2.1, NIGHT))

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from charts.notation import read_chart
 from liveassist.console.ensemble import Ensemble
 from liveassist.console.launcher import Session, band_spec
+from liveassist.console.ports import MODULES, WHICH
 from liveassist.console.profile import read_profile
 from liveassist.console.spec import BandSpec
 from liveassist.link import LinkReader, Picture, Request
@@ -56,7 +60,7 @@ D, G, A = 38, 43, 45
 STATES: dict[str, tuple[dict[str, Any], tuple[str | int, ...]]] = {
     "tacet": ({"armed": False}, ()),
     "ready": ({"armed": True}, ()),
-    "count-in": ({"armed": False, "count_in": 4}, ("count",)),
+    "count-in": ({"armed": False, "count_in": 2}, ("count",)),
     "playing": ({"armed": True}, (D,)),
     "vamping": ({"armed": True}, (D, "vamp")),
     "holding": ({"armed": True}, (D, "hold")),
@@ -64,6 +68,10 @@ STATES: dict[str, tuple[dict[str, Any], tuple[str | int, ...]]] = {
     "fine": ({"armed": True}, (D, "cut")),
 }
 """How the band is brought to each of its states: settings, then nods (words) and feet (keys)."""
+
+
+WITHIN = 4.0
+"""Seconds in which music must be back."""
 
 
 @dataclass
@@ -112,7 +120,6 @@ class Hall:
             else:
                 self.console.play(DOWN, what, 64)
                 self.until(lambda: self.organ.sounding)
-                self.console.play(UP, what, 64)
         self.show(lambda picture: picture.state == state)
 
     def told(self, text: str) -> bool:
@@ -160,3 +167,16 @@ def open_hall(console: Any, organ: Any, until: Callable[..., None], folder: Path
         spec = band_spec(song, str(folder / "quay.jsonl"), ensemble.letter, "token")
         yield Hall(console, organ, ensemble, spec, until)
     until(lambda: not organ.sounding)
+
+
+def installed(binding: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The band and its guardian take this binding."""
+    pytest.importorskip(MODULES[binding])
+    monkeypatch.setenv(WHICH, binding)
+
+
+def comes_back(hall: Hall, before: int) -> None:
+    """Wait until keys are pressed again; the goal is two seconds, on a machine that has nothing else to do."""
+    since = time.monotonic()
+    hall.until(lambda: hall.attacks() > before)
+    assert time.monotonic() - since < WITHIN
