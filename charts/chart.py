@@ -7,9 +7,11 @@ written, and ``charts.roadmap`` unfolds them into the route.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from charts.answer import Answer
 from charts.chord import Chord
 from charts.key import Key
 from charts.meter import Meter
@@ -54,6 +56,9 @@ BAR_MARKS = (
     DC_AL_FINE,
 )
 """Marks that belong to the bar they stand in: the signs of the roadmap, and where a vamp or a tag begins and ends."""
+
+Places = Mapping[str, tuple[int, int]]
+"""Line and column of the values stated, by name ("key", "feel" ...): for messages."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +127,7 @@ class Bar:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Section:
-    """A named stretch of bars, with its own key, meter, tempo and feel where it states them."""
+    """A named stretch of bars, with its own key, meter, tempo, feel and answer where it states them."""
 
     name: str
     bars: tuple[Bar, ...]
@@ -130,7 +135,9 @@ class Section:
     meter: Meter | None = None
     tempo: Tempo | None = None
     feel: str | None = None
+    answer: Answer | None = None
     line: int = 0
+    places: Places = field(default_factory=dict, compare=False, repr=False)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -149,8 +156,11 @@ class Step:
     out: bool = False
     """The figure is silent."""
     rit: bool = False
+    underscore: bool = False
+    """It goes round under a prayer or an offertory, softly held, until the nod ``on``."""
     feel: str | None = None
     line: int = 0
+    places: Places = field(default_factory=dict, compare=False, repr=False)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -162,6 +172,8 @@ class Chart:
     meter: Meter
     tempo: Tempo
     feel: str | None = None
+    answer: Answer | None = None
+    """A second voice on the second manual instead of the figure."""
     pickup: Fraction = Fraction(0)
     """Length of the pickup bar in quarter notes, 0 where there is none."""
     lead: str | None = None
@@ -179,6 +191,7 @@ class Chart:
     """Name of the file it was read from, for messages."""
     text: str = field(default="", compare=False, repr=False)
     """The text as read, byte for byte: a take carries it."""
+    places: Places = field(default_factory=dict, compare=False, repr=False)
 
     def section(self, name: str) -> Section:
         """The section of that name, capitals and spaces aside. Raises KeyError."""

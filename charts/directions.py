@@ -23,6 +23,7 @@ FLAGS = {
     "manuals": "manuals_only",
     "wait": "wait",
     "out": "out",
+    "underscore": "underscore",
     "rit.": "rit",
     "rit": "rit",
     "ritard": "rit",
@@ -55,8 +56,8 @@ INTERVALS = {
 OCTAVE = 12
 """No step goes further up or down."""
 ACCEPTED = (
-    "twice, three times, x2 to x9, fuller, thinner, soft, manuals only, wait, out, rit., up or down (a half step, "
-    "a tone, a minor third ...), feel (and its name)"
+    "twice, three times, x2 to x9, fuller, thinner, soft, manuals only, wait, out, underscore, rit., up or down (a "
+    "half step, a tone, a minor third ...), feel (and its name)"
 )
 
 
@@ -85,8 +86,9 @@ def read_step(line: Line, names: Sequence[str], problems: Problems) -> Step | No
         problems.add(line.number, line.column, _unknown_section(line.content, names))
         return None
     name, length = found
-    directions = _directions(line.text, line.column - 1 + length, line.number, problems)
-    return Step(section=name, line=line.number, **directions)
+    places: dict[str, tuple[int, int]] = {}
+    directions = _directions(line.text, line.column - 1 + length, line.number, places, problems)
+    return Step(section=name, line=line.number, places=places, **directions)
 
 
 def _section(text: str, names: Sequence[str]) -> tuple[str, int] | None:
@@ -111,8 +113,10 @@ def _unknown_section(text: str, names: Sequence[str]) -> str:
     return f'there is no section "{asked}"; {advice}The sections are: {", ".join(dict.fromkeys(names)) or "none"}'
 
 
-def _directions(text: str, place: int, line: int, problems: Problems) -> dict[str, Any]:
-    """What differs this time: fields of a Step and their values."""
+def _directions(
+    text: str, place: int, line: int, places: dict[str, tuple[int, int]], problems: Problems
+) -> dict[str, Any]:
+    """What differs this time: fields of a Step and their values. Where each stands is added to ``places``."""
     said: dict[str, Any] = {}
     for start, end in _pieces(text, place):
         match = _DIRECTION.match(text, start)
@@ -120,6 +124,7 @@ def _directions(text: str, place: int, line: int, problems: Problems) -> dict[st
             problems.add(line, start + 1, f'"{text[start:end]}" is no direction that I know; these are: {ACCEPTED}')
             continue
         field, value = _meaning(match, text[match.end() : end])
+        places.setdefault(field, (line, start + 1))
         if not value:
             problems.add(
                 line, start + 1, f'"{text[start:end]}" is more or less than I can do; these are accepted: {ACCEPTED}'
@@ -194,7 +199,8 @@ def step_text(step: Step) -> str:
     said += ["fuller" if step.fullness > 0 else "thinner"] * abs(step.fullness)
     said += ["manuals only"] if step.manuals_only else []
     said += [_lift_text(step.up)] if step.up else []
-    said += [word for word, marked in (("out", step.out), ("rit.", step.rit), ("wait", step.wait)) if marked]
+    marks = (("out", step.out), ("underscore", step.underscore), ("rit.", step.rit), ("wait", step.wait))
+    said += [word for word, marked in marks if marked]
     said += [f"feel {step.feel}"] if step.feel else []
     return f"{step.section}    {', '.join(said)}".rstrip()
 

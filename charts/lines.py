@@ -13,10 +13,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from charts.chart import same_name
-from charts.errors import ChartError, Problem
+from charts.errors import Problem
 
 ROADMAP = "Roadmap"
 """The heading under which the order of sections stands."""
+LONGEST_QUOTE = 60
+"""Characters of a line that a message repeats."""
 
 _LINE_END = re.compile(r"\r\n|\r|\n")
 _COMMENT = re.compile(r"^\s*#.*$|(?<=\s)#(?=\s|$).*$")
@@ -65,10 +67,15 @@ class Problems:
     def __len__(self) -> int:
         return len(self._found)
 
-    def raise_all(self) -> None:
-        """Raises one ChartError with everything found, in order of place; does nothing where nothing was found."""
-        if self._found:
-            raise ChartError(*sorted(self._found, key=lambda problem: (problem.line, problem.column)))
+    @property
+    def found(self) -> tuple[Problem, ...]:
+        """Everything found, in order of place."""
+        return tuple(sorted(self._found, key=lambda problem: (problem.line, problem.column)))
+
+
+def shortened(text: str) -> str:
+    """The beginning of a long line, for a message."""
+    return text if len(text) <= LONGEST_QUOTE else f"{text[: LONGEST_QUOTE - 4].rstrip()} ..."
 
 
 def lines_of(text: str) -> tuple[Line, ...]:

@@ -14,16 +14,18 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import takewhile
 from pathlib import Path
 from typing import TypeVar
 
+from charts.answer import Answer
 from charts.bars import SectionBars
-from charts.chart import Chart, Section, Tempo
+from charts.chart import Chart, Places, Section, Tempo
 from charts.chord import Chord, read_chord
 from charts.directions import read_step
-from charts.errors import ChartError
+from charts.errors import ChartError, Problem
 from charts.key import Key, read_key
-from charts.lines import Block, Line, Problems, divide, lines_of
+from charts.lines import Block, Line, Problems, divide, lines_of, shortened
 from charts.meter import Meter, read_meter
 from charts.pitch import Spelling
 from charts.values import (
@@ -31,6 +33,7 @@ from charts.values import (
     PATIENCE,
     RELATIVE_MAJOR,
     one_of,
+    read_answer,
     read_count,
     read_pickup,
     read_room,
@@ -39,7 +42,7 @@ from charts.values import (
 )
 from charts.writing import write_chart
 
-__all__ = ["read_chart", "read_chart_file", "write_chart"]
+__all__ = ["read_as_it_stands", "read_chart", "read_chart_file", "text_of_file", "write_chart"]
 
 DEFAULT_TEMPO = Tempo(Fraction(1), 84.0)
 HEADER_NAMES = (
@@ -48,6 +51,7 @@ HEADER_NAMES = (
     "meter",
     "tempo",
     "feel",
+    "answer",
     "pickup",
     "count",
     "lead",
@@ -56,7 +60,9 @@ HEADER_NAMES = (
     "degrees",
     "notes",
 )
-SECTION_NAMES = ("key", "meter", "tempo", "feel")
+SECTION_NAMES = ("key", "meter", "tempo", "feel", "answer")
+MOST_STRANGE_LINES = 8
+"""A text with more of them before anything of a header is stated is no chart."""
 
 _ENTRY = re.compile(r"\s*(?P<name>[^=|]*?)\s*=(?!=)\s*(?P<value>.*)")
 _LOST_BAR_LINE = re.compile(r"(?P<cell>[^|]*)\|")
@@ -82,9 +88,21 @@ def read_chart(text: str, source: str = "") -> Chart:
 
     Raises ChartError with everything found wrong, in order of place.
     """
-    # Where a value cannot be read, a usual one stands in, so that one thing wrong hides no other.
+    chart, problems = read_as_it_stands(text, source)
+    if problems:
+        raise ChartError(*problems)
+    return chart
+
+
+def read_as_it_stands(text: str, source: str = "") -> tuple[Chart, tuple[Problem, ...]]:
+    """Reads a chart that may not be right yet, with everything found wrong, in order of place. Where a value cannot be
+    read, a usual one stands in, so that one thing wrong hides no other.
+
+    Raises ChartError where the text is no chart at all.
+    """
     problems = Problems(source)
     header_lines, roadmap_lines, blocks = divide(lines_of(text), problems)
+    _refuse_what_is_no_chart(header_lines, bool(blocks or roadmap_lines), source)
     header = _header(header_lines, problems)
     unit = _read(header, "count", read_count, problems)
     meter = _read(header, "meter", _meter_reader(unit), problems) or Meter(4, 4)
@@ -116,6 +134,7 @@ def read_chart(text: str, source: str = "") -> Chart:
         meter=meter,
         tempo=tempo,
         feel=_read(header, "feel", read_text, problems),
+        answer=_read(header, "answer", read_answer, problems),
         pickup=pickup,
         lead=_read(header, "lead", one_of("lead", LEADS), problems),
         patience=_read(header, "patience", one_of("patience", PATIENCE), problems),
@@ -126,23 +145,29 @@ def read_chart(text: str, source: str = "") -> Chart:
         sections=tuple(sections),
         source=source,
         text=text,
+        places=_places(header),
     )
-    problems.raise_all()
-    return chart
+    return chart, problems.found
 
 
 def read_chart_file(path: str | Path) -> Chart:
     """Reads a chart from a file. Raises ChartError where the file cannot be opened or is not UTF-8 text, too."""
+    return read_chart(text_of_file(path), Path(path).name)
+
+
+def text_of_file(path: str | Path) -> str:
+    """The text of a chart's file. Raises ChartError where it cannot be opened or is not UTF-8 text."""
     path = Path(path)
-    source = path.name
     try:
         raw = path.read_bytes()
     except FileNotFoundError:
-        raise ChartError.at(0, 0, f"there is no such file: {path}", source) from None
+        raise ChartError.at(0, 0, "there is no such file", str(path)) from None
     except IsADirectoryError:
-        raise ChartError.at(0, 0, f"{path} is a folder; a chart is a text file, *.chart", source) from None
+        raise ChartError.at(0, 0, "this is a folder; a chart is a text file, *.chart", str(path)) from None
     except OSError as error:
-        raise ChartError.at(0, 0, f"{path} cannot be opened: {error.strerror}", source) from None
+        raise ChartError.at(0, 0, f"this cannot be opened: {error.strerror}", str(path)) from None
+    if b"\0" in raw and not raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise ChartError.at(0, 0, "this is not a text file; a chart is plain text, UTF-8", path.name)
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -150,8 +175,32 @@ def read_chart_file(path: str | Path) -> Chart:
         line = before.count(b"\n") + 1
         column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8")) + 1
         message = f"this is not UTF-8 text (byte {raw[error.start]:#04x}); save the chart as plain text, UTF-8"
-        raise ChartError.at(line, column, message, source) from None
-    return read_chart(text, source)
+        raise ChartError.at(line, column, message, path.name) from None
+    return text
+
+
+def _refuse_what_is_no_chart(header: Sequence[Line], divided: bool, source: str) -> None:
+    """Raises one ChartError for a text of another kind, rather than one for each of its lines: before anything of a
+    header is stated stands something else, which is all there is, or too much to be a slip."""
+    before = list(takewhile(lambda line: not _states_a_header(line), header))
+    strange = [line for line in before if not line.content.startswith("|")]
+    nothing_else = strange and len(strange) == len(header) and not divided
+    if nothing_else or len(strange) > MOST_STRANGE_LINES:
+        first = strange[0]
+        message = (
+            f'this is no chart: it begins "{shortened(first.content)}"; a chart begins with lines such as "key = D", '
+            "and its bars stand below the names of sections: == Verse 1 =="
+        )
+        raise ChartError.at(first.number, first.column, message, source)
+
+
+def _states_a_header(line: Line) -> bool:
+    match = _ENTRY.fullmatch(line.text)
+    return match is not None and " ".join(match["name"].casefold().split()) in HEADER_NAMES
+
+
+def _places(entries: Entries) -> dict[str, tuple[int, int]]:
+    return {name: (entry.line, entry.column) for name, entry in entries.items()}
 
 
 def _entries(lines: Iterable[tuple[Line, re.Match[str]]], known: Sequence[str], problems: Problems) -> dict[str, Entry]:
@@ -182,7 +231,7 @@ def _header(lines: Iterable[Line], problems: Problems) -> dict[str, Entry]:
             problems.add(
                 line.number,
                 line.column,
-                f'"{line.content}" is no line of the header; before the first section stand lines such as "key = D"',
+                f'"{shortened(line.content)}" is no line of the header; before the first section stand lines such as "key = D"',
             )
     return _entries(found, HEADER_NAMES, problems)
 
@@ -237,6 +286,8 @@ class Settings:
     meter: Meter | None
     tempo: Tempo | None
     feel: str | None
+    answer: Answer | None
+    places: Places
 
 
 def _own_settings(block: Block, unit: int | None, meter: Meter, problems: Problems) -> Settings:
@@ -254,6 +305,8 @@ def _own_settings(block: Block, unit: int | None, meter: Meter, problems: Proble
         meter=own_meter,
         tempo=_read(entries, "tempo", lambda value: read_tempo(value, own_meter or meter), problems),
         feel=_read(entries, "feel", read_text, problems),
+        answer=_read(entries, "answer", read_answer, problems),
+        places=_places(entries),
     )
 
 
@@ -292,7 +345,9 @@ def _section(block: Block, settings: Settings, bars: SectionBars, problems: Prob
         meter=settings.meter,
         tempo=settings.tempo,
         feel=settings.feel,
+        answer=settings.answer,
         line=block.line,
+        places=settings.places,
     )
 
 

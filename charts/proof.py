@@ -13,6 +13,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
+from charts.answer import NONE
 from charts.chart import (
     CODA,
     DC_AL_CODA,
@@ -33,6 +34,8 @@ from charts.chart import (
 )
 from charts.errors import ChartError, Problem
 from charts.key import Key
+from charts.melody import written_melody
+from charts.notation import read_as_it_stands
 from charts.repeats import Item, Repeat, repeats
 from charts.roadmap import JUMPS, MISSING_CODA, coda_bars, missing_segno, unfold, unknown_section
 from charts.route import Route
@@ -87,7 +90,27 @@ def proof(chart: Chart, *, pedals: tuple[int, int] = (36, 67), feels: Collection
     found = {problem: None for check in CHECKS for problem in check(reading)}
     told = {(problem.line, problem.message) for problem in found}
     rest = (problem for problem in refused if (problem.line, problem.message) not in told)
-    return tuple(sorted((*found, *rest), key=lambda problem: (problem.line, problem.column)))
+    return _in_order((*found, *rest))
+
+
+def proof_text(
+    text: str, source: str = "", *, pedals: tuple[int, int] = (36, 67), feels: Collection[str] = ()
+) -> tuple[Problem, ...]:
+    """The same for a chart as written, which may not be right yet: what cannot be read, and what proofing finds in the
+    rest. Of a chart that cannot be read as a whole only what is surely wrong is told."""
+    try:
+        chart, unread = read_as_it_stands(text, source)
+    except ChartError as error:
+        return error.problems
+    if not unread:
+        return proof(chart, pedals=pedals, feels=feels)
+    reading = Reading(chart=chart, route=None, pedals=pedals, feels=feels)
+    found = {problem: None for check in OF_AN_UNFINISHED_CHART for problem in check(reading) if problem.serious}
+    return _in_order((*unread, *found))
+
+
+def _in_order(problems: Collection[Problem]) -> tuple[Problem, ...]:
+    return tuple(sorted(problems, key=lambda problem: (problem.line, problem.column)))
 
 
 def _at(reading: Reading, line: int, column: int, message: str, *, serious: bool = True) -> Problem:
@@ -115,6 +138,10 @@ def bars_that_do_not_add_up(reading: Reading) -> Findings:
         else:
             continue
         yield _at(reading, bar.line, bar.column, f"{_where(section, bar)} does not add up: {message}")
+
+
+def melodies_that_do_not_add_up(reading: Reading) -> Findings:
+    yield from written_melody(reading.chart)[1]
 
 
 def missing_chords(reading: Reading) -> Findings:
@@ -285,6 +312,16 @@ def steps_that_name_no_section(reading: Reading) -> Findings:
             yield _at(reading, step.line, 0, unknown_section(reading.chart, step))
 
 
+def underscores_told_how_often(reading: Reading) -> Findings:
+    for step in reading.chart.roadmap:
+        if step.underscore and step.times > 1:
+            message = (
+                f"{step.section} goes round until the nod 'on', and then {step.times - 1} more times until the next 'on': "
+                f"leave out x{step.times}"
+            )
+            yield _at(reading, step.line, 0, message, serious=False)
+
+
 def music_never_played(reading: Reading) -> Findings:
     steps = reading.chart.roadmap
     played = {bar.id for bar in reading.route.bars} if reading.route else set()
@@ -305,16 +342,20 @@ def music_never_played(reading: Reading) -> Findings:
 
 def odd_keys(reading: Reading) -> Findings:
     chart = reading.chart
-    stated = [("the chart", chart.key, 0)]
-    stated += [(section.name, section.key, section.line) for section in chart.sections if section.key]
+    stated = [("the chart", chart.key, chart.places.get("key", (0, 0)))]
+    stated += [
+        (section.name, section.key, section.places.get("key", (section.line, 0)))
+        for section in chart.sections
+        if section.key
+    ]
     for step in chart.roadmap:
         if step.up and any(same_name(step.section, section.name) for section in chart.sections):
             key = (chart.section(step.section).key or chart.key).lifted(step.up)
-            stated.append((f"{step.section} (lifted)", key, step.line))
-    for where, key, line in stated:
+            stated.append((f"{step.section} (lifted)", key, step.places.get("up", (step.line, 0))))
+    for where, key, place in stated:
         if abs(key.fifths) > MOST_ACCIDENTALS:
             message = f"{where} is in {key.shown}, {_signature(key)}; {_simpler(key).shown} sounds the same"
-            yield _at(reading, line, 0, f"{message} and is easier to read", serious=False)
+            yield _at(reading, *place, f"{message} and is easier to read", serious=False)
 
 
 def _signature(key: Key) -> str:
@@ -327,39 +368,60 @@ def _simpler(key: Key) -> Key:
 
 def odd_tempos(reading: Reading) -> Findings:
     chart = reading.chart
-    stated = [(chart.tempo, chart.meter, "the chart", 0)]
+    stated = [(chart.tempo, chart.meter, "the chart", chart.places.get("tempo", (0, 0)))]
     stated += [
-        (section.tempo or chart.tempo, section.meter or chart.meter, section.name, section.line)
+        (
+            section.tempo or chart.tempo,
+            section.meter or chart.meter,
+            section.name,
+            section.places.get("tempo") or section.places.get("meter", (section.line, 0)),
+        )
         for section in chart.sections
         if section.tempo or section.meter
     ]
-    for tempo, meter, where, line in stated:
+    for tempo, meter, where, place in stated:
         beats = tempo.quarter_bpm / float(meter.counted_beat)
         if not SLOWEST <= beats <= FASTEST:
             message = (
                 f"{where} goes at {beats:.4g} counted beats a minute in {meter.name}; singing goes at {SLOWEST} to "
                 f"{FASTEST}: look at the note value of the tempo"
             )
-            yield _at(reading, line, 0, message, serious=False)
+            yield _at(reading, *place, message, serious=False)
+
+
+def answers_that_never_come(reading: Reading) -> Findings:
+    for section in reading.chart.sections:
+        answer = section.answer or reading.chart.answer
+        if answer is None or answer.kind == NONE or not section.bars:
+            continue
+        distance = answer.distance(section.bars[-1].meter)
+        length = sum(bar.length for bar in section.bars)
+        if distance >= length:
+            message = (
+                f"{section.name} is {length} quarter notes long, and its answer comes {distance} behind the tune: it is over "
+                "before its first note is answered"
+            )
+            yield _at(reading, section.line, 0, message, serious=False)
 
 
 def unknown_feels(reading: Reading) -> Findings:
     if not reading.feels:
         return
     chart = reading.chart
-    stated = [(chart.feel, 0)]
-    stated += [(step.feel, step.line) for step in chart.roadmap]
-    stated += [(section.feel, section.line) for section in chart.sections]
+    stated = [(chart.feel, chart.places.get("feel", (0, 0)))]
+    stated += [(step.feel, step.places.get("feel", (step.line, 0))) for step in chart.roadmap]
+    stated += [(section.feel, section.places.get("feel", (section.line, 0))) for section in chart.sections]
     names = sorted(reading.feels)
-    for feel, line in stated:
+    for feel, place in stated:
         if feel and not any(same_name(feel, name) for name in names):
             near = difflib.get_close_matches(feel.casefold(), names, n=1)
             advice = f'; did you mean "{near[0]}"?' if near else f"; I can play {', '.join(names)}"
-            yield _at(reading, line, 0, f'"{feel}" is not a feel I know{advice}')
+            yield _at(reading, *place, f'"{feel}" is not a feel I know{advice}')
 
 
 CHECKS: tuple[Check, ...] = (
     bars_that_do_not_add_up,
+    melodies_that_do_not_add_up,
     missing_chords,
     arrivals_without_a_chord,
     crowded_bars,
@@ -369,8 +431,19 @@ CHECKS: tuple[Check, ...] = (
     signs_without_a_partner,
     tags_and_vamps,
     steps_that_name_no_section,
+    underscores_told_how_often,
     music_never_played,
     odd_keys,
     odd_tempos,
     unknown_feels,
+    answers_that_never_come,
 )
+
+OF_AN_UNFINISHED_CHART: tuple[Check, ...] = (
+    repeats_and_endings,
+    jumps_that_lead_nowhere,
+    signs_without_a_partner,
+    tags_and_vamps,
+    unknown_feels,
+)
+"""What can be told of a chart of which something could not be read: nothing here asks what is missing."""

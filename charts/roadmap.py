@@ -13,6 +13,7 @@ What is played (common practice, no source, unless the notation says so):
   lies behind the jump's own sign is new and has its repeats.
 * A pickup is played only where the route begins with it. Wherever else its section comes round, the bar before is
   complete already, and a pickup after it would lengthen the time.
+* An ``underscore`` is played once here: how often it goes round is the player's to say. It is held unless it names a feel.
 * A step's ``rit.`` is for its last time where it is played several times; ``wait`` for each.
 """
 
@@ -56,6 +57,8 @@ JUMPS = {
 """Where each jump leads (None: the beginning) and which signs hold after it."""
 LONGEST = 9999
 """Bars. No service is that long: a chart that gives more has a slip in one of its numbers."""
+HELD = "held"
+"""The feel of an underscore."""
 RIT_BARS = 2
 """How many bars a step marked ``rit.`` slows down for."""
 
@@ -209,7 +212,7 @@ def _target(chart: Chart, plan: Sequence[Planned], here: int, jump: str) -> int:
         return 0
     found = [index for index, planned in enumerate(plan[: here + 1]) if sign in planned.bar.marks]
     if not found:
-        raise ChartError.at(plan[here].bar.line, 0, missing_segno(jump), chart.source)
+        raise ChartError.at(plan[here].bar.line, plan[here].bar.column, missing_segno(jump), chart.source)
     return max((index for index in found if plan[index].last), default=found[-1])
 
 
@@ -223,7 +226,7 @@ def _coda(chart: Chart, plan: Sequence[Planned], here: int) -> int:
     codas = coda_bars(chart)
     found = [index for index, planned in enumerate(plan) if planned.written in codas]
     if not found:
-        raise ChartError.at(plan[here].bar.line, 0, MISSING_CODA, chart.source)
+        raise ChartError.at(plan[here].bar.line, plan[here].bar.column, MISSING_CODA, chart.source)
     return next((index for index in found if index > here), found[0])
 
 
@@ -271,10 +274,13 @@ def _step_bar(chart: Chart, step: Step, section: Section, number: int, pass_: in
         meter=section.meter or chart.meter,
         key=(section.key or chart.key).lifted(step.up),
         quarter_bpm=tempo.quarter_bpm,
-        feel=step.feel or section.feel or chart.feel,
+        feel=step.feel or (HELD if step.underscore else section.feel or chart.feel),
+        answer=section.answer or chart.answer,
         fullness=step.fullness,
         manuals_only=step.manuals_only,
         out=step.out,
+        up=step.up,
+        underscore=step.underscore,
     )
 
 

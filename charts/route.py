@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from math import ceil
 
+from charts.answer import Answer
 from charts.chart import Chart
 from charts.chord import Chord
 from charts.key import Key
@@ -67,10 +68,16 @@ class RouteBar:
     quarter_bpm: float
     """Tempo written for this bar, in quarter notes a minute."""
     feel: str | None
+    answer: Answer | None = None
+    """The second voice that answers the tune in this bar; None, or of kind none, where there is none."""
     fullness: int = 0
     """Steps fuller or thinner than the default."""
     manuals_only: bool = False
     out: bool = False
+    up: int = 0
+    """Semitones by which the roadmap lifts this bar (negative: lowers it)."""
+    underscore: bool = False
+    """Its step goes round until the nod ``on``, held and bare; the feet may rest."""
     wait: bool = False
     """True on the last bar of a step marked ``wait``: stop after it until the foot comes."""
     rit: bool = False

@@ -1,4 +1,4 @@
-"""The route as data for programs: what ``liveassist route CHART --json`` prints.
+"""The route told: as data for programs, which ``liveassist route CHART --json`` prints, and as lines to read.
 
 Positions and lengths are quarter notes, exact, as text (``"40"``, ``"129/2"``); a beat is a float in counted beats from 1;
 a pitch class is 0 to 11, C being 0; a tempo is counted beats a minute. N.C. has root and bass null and no pitch classes.
@@ -6,10 +6,12 @@ a pitch class is 0 to 11, C being 0; a tempo is counted beats a minute. N.C. has
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from charts.chart import Chart, Section
 from charts.route import Route, RouteBar, RouteChange
+from charts.writing import chords_text
 
 
 def route_as_json(route: Route) -> dict[str, Any]:
@@ -68,6 +70,25 @@ def _change(change: RouteChange, bar: RouteBar) -> dict[str, Any]:
         "bass": change.bass,
         "pitch_classes": sorted(change.chord.pitch_classes),
     }
+
+
+def route_in_words(route: Route) -> Iterator[str]:
+    """The bars in the order of playing, a line each: where it stands in the route, its number, and its chords as the
+    notation writes them. The times of an inner repeat are marked where each begins."""
+    chart = route.chart
+    yield f"{chart.title}: {chart.key.shown}, {chart.meter.name}, {len(route.bars)} bars"
+    yield "The first number counts the bars as they are played (for --from-bar), the second within the section."
+    before: RouteBar | None = None
+    for bar in route.bars:
+        begins = before is None or before.step != bar.step
+        if begins:
+            yield ""
+            yield f"{bar.section}{f' (time {bar.pass_})' if bar.pass_ > 1 else ''}"
+        another = bar.time > 1 if begins or before is None else bar.time not in (1, before.time)
+        chords = [(route.changes[index].offset, route.changes[index].chord.shown) for index in bar.changes]
+        text = chords_text(chords, bar.meter, bar.length) or " ".join(shown for _, shown in chords)
+        yield f"  {bar.index + 1:>4} {bar.number:>4}  {text}{f'   (repeat, time {bar.time})' if another else ''}"
+        before = bar
 
 
 def _bpm(quarters: float, counted_beat: float) -> float:

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 
 from charts.chart import Bar, Chart, Section
 from charts.chord import Chord, read_chord
-from charts.key import MAJOR_SCALE, Key, read_key
-from charts.pitch import LETTERS, NATURAL, simplest
+from charts.key import MAJOR_SCALE, Key
+from charts.pitch import LETTERS, NATURAL, read_spelling, simplest
 from charts.writing import write_chart
 
 
@@ -66,8 +66,9 @@ def _bar(bar: Bar, by: Interval) -> Bar:
 
 
 _TUNE = re.compile(
-    r"""(?P<field>^[A-Za-z+]:.*$|\[(?![Kk]:)[A-Za-z]:[^\]\n]*\]) | (?P<comment>%.*$) | (?P<decoration>![^!\n]*!|\+[^+\n]*\+)
-        | \[K:\s*(?P<key>[^\]\n]*)\] | "(?P<quoted>[^"\n]*)"
+    r"""(?P<field>^(?!K:)[A-Za-z+]:(?![|:]).*$|\[(?!K:)[A-Za-z]:[^\]\n]*\]) | (?P<comment>%.*$)
+        | (?P<decoration>![^!\n]*!|\+[^+\n]*\+)
+        | (?P<keyed>(?:^|\[)K:\s*)(?P<key>[^\]\n]*) | "(?P<quoted>[^"\n]*)"
         | (?P<accidental>\^\^|\^|__|_|=)?(?P<letter>[A-Ga-g])(?P<octave>[,']*)""",
     re.VERBOSE | re.MULTILINE,
 )
@@ -86,7 +87,7 @@ def transposed_melody(tune: str, by: Interval) -> str:
         if match["letter"]:
             return _moved_note(match["accidental"], match["letter"], match["octave"], by)
         if match["key"] is not None:
-            return f"[K:{_moved_key(match['key'], by)}]"
+            return match["keyed"] + _moved_key(match["key"], by)
         if match["quoted"] is not None:
             return f'"{_moved_symbol(match["quoted"], by)}"'
         return match[0]
@@ -118,10 +119,11 @@ def _semitones(step: int) -> int:
 
 
 def _moved_key(text: str, by: Interval) -> str:
-    try:
-        return by.key(read_key(text)).name
-    except ValueError:
+    read = read_spelling(text)
+    if read is None:
         return text
+    tonic, mode = read
+    return by.key(Key(tonic)).name + mode
 
 
 def _moved_symbol(text: str, by: Interval) -> str:

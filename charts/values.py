@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Iterable
 from fractions import Fraction
 
+from charts.answer import INTERVALS, KINDS, NONE, Answer
 from charts.chart import Tempo
 from charts.meter import Meter
 
@@ -57,6 +58,13 @@ _TEMPO_FITS = (
     'a note value and a number ("quarter 92", "dotted quarter 56"), or a number of counted beats a minute ("92")'
 )
 _PICKUP_FITS = 'counted beats ("1", "1/2") or note values ("quarter", "two eighths", "dotted quarter")'
+
+
+_ANSWER_DISTANCE = re.compile(r"(?:(?P<half>half an?)|(?P<count>\w+)) (?P<unit>bar|beat)s?(?: later| behind)?")
+_ANSWER_FITS = (
+    f"{', '.join(KINDS[:-1])} or {KINDS[-1]}; then a distance in bars or beats (one bar, half a bar, two beats); then "
+    f"{', '.join(INTERVALS)}"
+)
 
 
 def note_value(text: str) -> Fraction | None:
@@ -155,6 +163,48 @@ def read_room(text: str) -> float:
     if match is None or float(match[1]) > 20:
         raise ValueError(f'"{text}" is not a room; I can read its reverberation in seconds, from 0 to 20, such as 1.8')
     return float(match[1])
+
+
+def read_answer(text: str) -> Answer:
+    """``"echo, one bar, octave below"`` to an answer. Raises ValueError with what would fit."""
+    parts = [" ".join(part.casefold().split()) for part in text.split(",")]
+    if parts[0] not in KINDS or (parts[0] == NONE and len(parts) > 1):
+        raise ValueError(f'"{text}" is not an answer I know; I can read {_ANSWER_FITS}')
+    found: dict[str, object] = {}
+    for part in parts[1:]:
+        name = re.sub(r"^(?:at |in )?(?:the |an )?", "", part)
+        match = _ANSWER_DISTANCE.fullmatch(part)
+        count = _answer_count(match) if match else None
+        if match and count and "unit" not in found:
+            found |= {"count": count, "unit": match["unit"]}
+        elif name in INTERVALS and "octaves" not in found:
+            found["octaves"] = INTERVALS[name]
+        else:
+            raise ValueError(f'"{part}" is nothing I know of an answer; I can read {_ANSWER_FITS}')
+    return Answer(kind=parts[0], **found)  # type: ignore[arg-type]
+
+
+def _answer_count(match: re.Match[str]) -> Fraction | None:
+    """How many bars or beats, None where it is no number of them."""
+    if match["half"]:
+        return Fraction(1, 2)
+    word = match["count"]
+    number = int(word) if word.isdecimal() else NUMBERS.get(word, 0)
+    return Fraction(number) if 0 < number <= max(NUMBERS.values()) else None
+
+
+def answer_text(answer: Answer) -> str:
+    """The answer in canonical words."""
+    if answer.kind == NONE:
+        return NONE
+    names = {value: name for name, value in reversed(NUMBERS.items())} | {1: "one"}
+    if answer.count == Fraction(1, 2):
+        distance = f"half a {answer.unit}"
+    else:
+        distance = f"{names[int(answer.count)]} {answer.unit}{'' if answer.count == 1 else 's'}"
+    words = [answer.kind, distance]
+    words += [name for name, octaves in INTERVALS.items() if octaves == answer.octaves and octaves]
+    return ", ".join(words)
 
 
 def one_of(name: str, accepted: Iterable[str]) -> Callable[[str], str]:

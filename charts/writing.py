@@ -10,13 +10,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from fractions import Fraction
 
 from charts.bars import usual_plays
 from charts.chart import CODA, SEGNO, TAG, VAMP, Bar, Change, Chart, Section
 from charts.counting import AND, BEAT, CHORD, offsets
 from charts.directions import step_text
 from charts.lines import ROADMAP
-from charts.values import COUNT_NAMES, number_text, pickup_text, tempo_text
+from charts.meter import Meter
+from charts.values import COUNT_NAMES, answer_text, number_text, pickup_text, tempo_text
 
 BARS_IN_A_LINE = 4
 _OPENING_MARKS = (SEGNO, CODA, TAG, VAMP)
@@ -43,6 +45,8 @@ def _header(chart: Chart) -> Iterator[tuple[str, str]]:
     yield "tempo", tempo_text(chart.tempo)
     if chart.feel:
         yield "feel", _words(chart.feel)
+    if chart.answer:
+        yield "answer", answer_text(chart.answer)
     if chart.pickup:
         yield "pickup", pickup_text(chart.pickup, chart.sections[0].meter or chart.meter)
     for name, value in (("lead", chart.lead), ("patience", chart.patience), ("degrees", chart.degrees)):
@@ -67,6 +71,7 @@ def _section_text(section: Section) -> str:
         ("meter", section.meter.name if section.meter else ""),
         ("tempo", tempo_text(section.tempo) if section.tempo else ""),
         ("feel", _words(section.feel or "")),
+        ("answer", answer_text(section.answer) if section.answer else ""),
     ]
     stated = [(name, value) for name, value in own if value]
     if stated:
@@ -136,29 +141,37 @@ def _chords_text(bar: Bar, before: Bar | None) -> str:
         more = _marks_beyond(bar, before)
         if more is not None:
             return " ".join(filter(None, ["%", _marks(more)]))
-    symbols = [_change_text(change) for change in bar.changes]
-    for kinds in _ways_to_write(bar):
+    text = chords_text([(change.offset, _change_text(change)) for change in bar.changes], bar.meter, bar.length)
+    if text is None:
+        raise ValueError(
+            f"bar {bar.number} has chords at {', '.join(str(change.offset) for change in bar.changes)} quarter notes; "
+            f"the notation can write them on the beats of {bar.meter.name} and on the and of each"
+        )
+    return text
+
+
+def chords_text(chords: Sequence[tuple[Fraction, str]], meter: Meter, length: Fraction) -> str | None:
+    """Chords and where in the bar they fall, as the notation writes them; None where it cannot."""
+    falls = [offset for offset, _ in chords]
+    for kinds in _ways_to_write(falls, meter, length):
         try:
-            places = offsets(kinds, bar.meter, bar.length)
+            places = offsets(kinds, meter, length)
         except ValueError:
             continue
-        if places == tuple(change.offset for change in bar.changes):
-            written = iter(symbols)
+        if places == tuple(falls):
+            written = (symbol for _, symbol in chords)
             return " ".join("/" if kind == BEAT else ("&" if kind == AND else "") + next(written) for kind in kinds)
-    raise ValueError(
-        f"bar {bar.number} has chords at {', '.join(str(change.offset) for change in bar.changes)} quarter notes; "
-        f"the notation can write them on the beats of {bar.meter.name} and on the and of each"
-    )
+    return None
 
 
-def _ways_to_write(bar: Bar) -> Iterator[list[str]]:
+def _ways_to_write(places: Sequence[Fraction], meter: Meter, length: Fraction) -> Iterator[list[str]]:
     """Rows of symbols that might put the chords where they fall: alone, then with every beat written out."""
-    beat = bar.meter.counted_beat
-    falls = {change.offset: (AND if (change.offset / beat).denominator != 1 else CHORD) for change in bar.changes}
-    if bar.changes:
-        yield [CHORD if kind == CHORD else AND for kind in falls.values()]
+    beat = meter.counted_beat
+    falls = {offset: (AND if (offset / beat).denominator != 1 else CHORD) for offset in places}
+    if places:
+        yield list(falls.values())
     row: list[str] = []
-    for k in range(int(bar.length // beat)):
+    for k in range(int(length // beat)):
         row.append(CHORD if k * beat in falls else BEAT)
         row.extend(AND for offset in falls if k * beat < offset < (k + 1) * beat)
     yield row

@@ -3,18 +3,57 @@
 from __future__ import annotations
 
 import argparse
+import difflib
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import NoReturn
 
 CAUTION = (
     "Hearing: start low, keep in-ears as quiet as they do their job, rest your ears; follow your local rules and ask a "
     "professional where in doubt."
 )
 
+MEANT = {
+    "learn": "console",
+    "start": "play",
+    "run": "play",
+    "perform": "play",
+    "proof": "check",
+    "proofread": "check",
+    "roadmap": "route",
+    "review": "replay",
+}
+"""Words that a player may try, and the command that does it."""
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+
+class _Parser(argparse.ArgumentParser):
+    """Tells what is wrong with a command in one line."""
+
+    def error(self, message: str) -> NoReturn:
+        said = message.removeprefix("argument ")
+        self.exit(2, f"{self.prog}: {said} ({self.prog} --help tells what there is)\n")
+
+
+def _whole(text: str) -> int:
+    """A whole number, as stated on the command line."""
+    try:
+        return int(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a whole number') from None
+
+
+def _unknown(word: str, names: Iterable[str]) -> str:
+    """What to say to a word that is no command."""
+    names = list(names)
+    near = [MEANT[word]] if word in MEANT else difflib.get_close_matches(word, names, n=1)
+    advice = f'did you mean "{near[0]}"?' if near else f"the commands are: {', '.join(names)}"
+    return f'"{word}" is not a command; {advice}'
+
+
+def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
+    """What reads the command line, and the names of the commands."""
+    parser = _Parser(
         prog="liveassist",
         description="The rhythm section's left hand for a solo organist: follows a chord chart by the pedals and plays a "
         "detached figure on a second manual.",
@@ -30,13 +69,13 @@ def _parser() -> argparse.ArgumentParser:
     )
     demo.add_argument("--sound", metavar="DEVICE", help="sound device to play through, by name; silent without")
     demo.add_argument("--list-sound", action="store_true", help="list the sound devices and stop")
-    demo.add_argument("--seed", type=int, default=1, help="another imagined organist (default 1)")
+    demo.add_argument("--seed", type=_whole, default=1, metavar="N", help="another imagined organist (default 1)")
     _options(demo)
 
     play = commands.add_parser("play", help="play a chart on your console, with the desk on the screen")
     play.add_argument("chart", help="the chart")
     play.add_argument("--no-desk", action="store_true", help="without the screen, until Ctrl-C")
-    play.add_argument("--from-bar", type=int, metavar="N", help="start at bar N of the route, counted from 1")
+    play.add_argument("--from-bar", type=_whole, metavar="N", help="start at bar N of the route, counted from 1")
     play.add_argument(
         "--take", metavar="FILE", help="where to write the take (default: the takes folder of your user data)"
     )
@@ -55,10 +94,37 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("chart")
         command.add_argument("--json", action="store_true", help="for programs")
         if name == "arrange":
-            command.add_argument("--fullness", type=int, choices=(1, 2, 3, 4), help="1 bare to 4 full (default 2)")
-            command.add_argument("--tempo", type=float, metavar="BPM", help="counted beats a minute")
-            command.add_argument("--room", type=float, metavar="SECONDS", help="reverberation time")
+            command.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")
+            command.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
+            command.add_argument("--room", metavar="SECONDS", help="reverberation time")
             command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+            _bass(command)
+
+    hear = commands.add_parser(
+        "hear", help="hear a chart: figure, tune and pedal, through a sound device or as a WAV file"
+    )
+    hear.add_argument("chart")
+    where = hear.add_mutually_exclusive_group()
+    where.add_argument("--sound", metavar="DEVICE", help="sound device to play through, by name")
+    where.add_argument("--to", metavar="FILE.wav", help="write a WAV file instead")
+    begins = hear.add_mutually_exclusive_group()
+    begins.add_argument(
+        "--from-bar", type=int, metavar="N", default=1, help="start at bar N of the route, counted from 1"
+    )
+    begins.add_argument("--section", metavar="NAME", default="", help="this section alone, where it first comes")
+    hear.add_argument("--bars", type=int, metavar="N", default=0, help="so many bars and no more")
+    hear.add_argument(
+        "--parts", metavar="NAMES", help="some of figure,answer,melody,bass,click (default: all but the click)"
+    )
+    key = hear.add_mutually_exclusive_group()
+    key.add_argument("--lift", type=int, metavar="N", default=0, help="so many half steps up (down: negative)")
+    key.add_argument("--key", metavar="KEY", help="in this key")
+    hear.add_argument("--level", type=float, metavar="DBFS", default=-20.0, help="of a full chord (default -20)")
+    hear.add_argument("--fullness", type=int, metavar="N", help="1 bare to 4 full (default 2)")
+    hear.add_argument("--tempo", type=float, metavar="BPM", help="counted beats a minute (default: the chart's)")
+    hear.add_argument("--room", type=float, metavar="SECONDS", help="reverberation time, for the touch")
+    hear.add_argument("--reverb", action="store_true", help="let the room be heard, too")
+    hear.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
 
     replay = commands.add_parser("replay", help="what the band does with a take, or with a MIDI file")
     replay.add_argument("chart")
@@ -66,29 +132,54 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument("--json", action="store_true", help="for programs, one object a line")
     _options(replay)
 
+    review = commands.add_parser("review", help="what a take tells about your playing: words first, then figures")
+    review.add_argument("chart")
+    review.add_argument("take", help="a take, or a Standard MIDI File")
+    review.add_argument("--json", action="store_true", help="for programs")
+    review.add_argument("--report", metavar="FILE", help="also write pictures, words and figures as one HTML file")
+    review.add_argument("--forget", action="store_true", help="do not keep it in the history")
+    _options(review)
+
+    history = commands.add_parser("history", help="takes reviewed so far: list, compare, export, prune")
+    history.add_argument("song", nargs="?", help="part of a song's title (default: all songs)")
+    history.add_argument("--show", type=int, metavar="NO", help="what was said of a take")
+    history.add_argument("--compare", type=int, nargs=2, metavar="NO", help="two takes, by their numbers")
+    history.add_argument("--csv", metavar="FILE", help="write the list for a spreadsheet")
+    history.add_argument("--again", action="store_true", help="review every take again, as this version does")
+    history.add_argument("--keep", type=int, metavar="N", help="forget all but the latest N takes of each song")
+    history.add_argument("--days", type=int, metavar="N", help="forget takes older than N days")
+
     commands.add_parser("ports", help="the MIDI ports of this machine")
 
     console = commands.add_parser("console", help="learn your console by pressing, and write its profile")
     console.add_argument("profile", nargs="?", metavar="FILE", help="where to write it (default: console.toml)")
-    return parser
+    return parser, tuple(commands.choices)
 
 
 def _options(command: argparse.ArgumentParser) -> None:
-    """The settings that a player may state on the command line."""
+    """The settings that a player may state on the command line. Their values are read where all settings are."""
     command.add_argument("--console", metavar="FILE", help="console profile (default: the plain console)")
     command.add_argument("--lead", metavar="NAME", help="feet, switch, pulse or click")
     command.add_argument("--time", metavar="FROM", help="where time comes from: feet or click")
     command.add_argument("--place", metavar="FROM", help="where place comes from: feet, switch or bars")
     command.add_argument("--patience", metavar="N", help="missing changes to carry on through: 0, 1, 2 or always")
-    command.add_argument("--tempo", type=float, metavar="BPM", help="counted beats a minute (default: the chart's)")
-    command.add_argument("--fullness", type=int, metavar="N", help="1 bare to 4 full")
+    command.add_argument("--tempo", metavar="BPM", help="counted beats a minute (default: the chart's)")
+    command.add_argument("--fullness", metavar="N", help="1 bare to 4 full")
     command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    _bass(command)
+
+
+def _bass(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--bass", action=argparse.BooleanOptionalAction, help="play the bass, too (default: no)")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command. Returns the exit code: 0 well, 1 problems found in a chart, 2 bad input."""
-    parser = _parser()
-    options = parser.parse_args(arguments)
+    parser, names = _parser()
+    words = sys.argv[1:] if arguments is None else list(arguments)
+    if words and not words[0].startswith("-") and words[0] not in names:
+        parser.error(_unknown(words[0], names))
+    options = parser.parse_args(words)
     if options.version:
         from importlib.metadata import version
 

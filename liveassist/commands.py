@@ -4,30 +4,33 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
 from charts.errors import ChartError
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
-from liveassist.layering import chart_layer, layers, read_profile_file, stated, user_layer
+from liveassist.layering import chart_layer, first_bar, layers, read_profile_file, sound_device, stated, user_layer
 
 # -- page -----------------------------------------------------------------------------------------------------------
 
 
 def check(options: argparse.Namespace) -> int:
     """Proof charts and tell everything found."""
-    from charts.proof import proof
+    from charts.notation import text_of_file
+    from charts.proof import proof_text
     from liveassist.arranging.feels import load_feels
 
     pedals = read_profile_file(options.console).pedal_compass
     worst = 0
     for path in options.charts:
         try:
-            problems = proof(read_chart_file(path), pedals=pedals, feels=tuple(load_feels()))
+            text = text_of_file(path)
         except ChartError as error:
-            problems = error.problems
+            print(f"wrong: {error}")
+            worst = 1
+            continue
+        problems = proof_text(text, Path(path).name, pedals=pedals, feels=tuple(load_feels()))
         for problem in problems:
             print(f"{'wrong' if problem.serious else 'look at'}: {problem}")
         serious = sum(problem.serious for problem in problems)
@@ -42,21 +45,13 @@ def check(options: argparse.Namespace) -> int:
 
 def route(options: argparse.Namespace) -> int:
     """The roadmap unfolded."""
-    from charts.telling import route_as_json
+    from charts.telling import route_as_json, route_in_words
 
     unfolded = unfold(read_chart_file(options.chart))
     if options.json:
         print(json.dumps(route_as_json(unfolded), ensure_ascii=False))
-        return 0
-    chart = unfolded.chart
-    print(f"{chart.title}: {chart.key.shown}, {chart.meter.name}, {len(unfolded.bars)} bars")
-    step = -1
-    for bar in unfolded.bars:
-        if bar.step != step:
-            step = bar.step
-            print(f"\n{bar.section}{f' (time {bar.pass_})' if bar.pass_ > 1 else ''}")
-        names = " ".join(unfolded.changes[index].chord.shown for index in bar.changes) or "·"
-        print(f"  {bar.number:>3}  {names}")
+    else:
+        print("\n".join(route_in_words(unfolded)))
     return 0
 
 
@@ -64,12 +59,13 @@ def arrange(options: argparse.Namespace) -> int:
     """The left hand as data or as a list."""
     from liveassist.arranging.arrange import CHURCH
     from liveassist.arranging.arrange import arrange as arranged
+    from liveassist.arranging.arrangement import played
     from liveassist.arranging.telling import note_as_json
 
     chart = read_chart_file(options.chart)
     settings = layers(
         (options.chart, chart_layer(chart)),
-        ("the command line", {**stated(options), **({"room": options.room} if options.room else {})}),
+        ("the command line", stated(options)),
     ).settings
     arrangement = arranged(
         unfold(chart),
@@ -78,14 +74,22 @@ def arrange(options: argparse.Namespace) -> int:
         tempo=settings.tempo,
         seed=settings.seed,
     )
+    arrangement = played(arrangement, bass=settings.bass)
     for note in arrangement.levels[settings.fullness]:
         row = note_as_json(note)
         if options.json:
             print(json.dumps(row))
         else:
             change = arrangement.route.changes[note.change].chord.shown
-            print(f"{row['position']:>10}  {row['length']:>8}  key {note.pitch}  {change}")
+            print(f"{row['position']:>10}  {row['length']:>8}  {note.part:<6}  key {note.pitch}  {change}")
     return 0
+
+
+def hear(options: argparse.Namespace) -> int:
+    """Hear a chart, or write it to a WAV file."""
+    from liveassist import hear
+
+    return hear.hear(options)
 
 
 # -- band -----------------------------------------------------------------------------------------------------------
@@ -93,30 +97,23 @@ def arrange(options: argparse.Namespace) -> int:
 
 def replay(options: argparse.Namespace) -> int:
     """What the band does with a take."""
-    from liveassist.band.song import performance
-    from liveassist.console.replaying import in_words, open_take, replayed, story
+    from liveassist import looking_back
 
-    profile = read_profile_file(options.console)
-    chart = read_chart_file(options.chart)
-    wishes = stated(options)
-    take = open_take(options.take, profile)
-    for remark in take.remarks:
-        print(f"liveassist: {options.take}: {remark}", file=sys.stderr)
-    settings = layers(
-        ("console profile", profile.settings),
-        (options.chart, chart_layer(chart)),
-        (options.take, take.header.settings),
-        ("the command line", wishes),
-    ).settings
-    unfolded = unfold(chart)
-    actions = replayed(performance(unfolded, settings), take.events)
-    if options.json:
-        for line in story(actions, unfolded):
-            print(json.dumps(line, ensure_ascii=False, separators=(",", ":")))
-    else:
-        for text in in_words(actions, unfolded):
-            print(text)
-    return 0
+    return looking_back.replay(options)
+
+
+def review(options: argparse.Namespace) -> int:
+    """What a take tells about the playing."""
+    from liveassist import looking_back
+
+    return looking_back.review(options)
+
+
+def history(options: argparse.Namespace) -> int:
+    """The takes kept, from week to week."""
+    from liveassist import looking_back
+
+    return looking_back.history(options)
 
 
 def play(options: argparse.Namespace) -> int:
@@ -125,7 +122,8 @@ def play(options: argparse.Namespace) -> int:
 
     profile = read_profile_file(options.console)
     chart = read_chart_file(options.chart)
-    extra = {"from_bar": options.from_bar - 1} if options.from_bar else {}
+    extra = {} if options.from_bar is None else {"from_bar": first_bar(options.from_bar, chart)}
+    sound = sound_device(options.sound)
     found = layers(
         ("your settings file", user_layer()),
         ("console profile", profile.settings),
@@ -133,7 +131,7 @@ def play(options: argparse.Namespace) -> int:
         ("the command line", {**stated(options), **extra}),
     )
     return run(
-        Session(chart=chart, profile=profile, layered=found, take=options.take, sound=options.sound),
+        Session(chart=chart, profile=profile, layered=found, take=options.take, sound=sound),
         desk=not options.no_desk,
     )
 
@@ -167,7 +165,10 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "check": check,
     "route": route,
     "arrange": arrange,
+    "hear": hear,
     "replay": replay,
+    "review": review,
+    "history": history,
     "ports": ports,
     "console": console,
 }

@@ -1,7 +1,9 @@
 """The demo: an imagined organist plays a chart, and the band follows. Nothing need be plugged in.
 
-The organist has human timing, plays one wrong pedal, leaves one root out, and takes a section again that was not planned. The
-same runner and core play as in a real service; ``--headless`` gives them a clock that jumps and tells the story as text.
+Where the feet have the place the organist has human timing, plays one wrong pedal, leaves one root out, and takes a section
+again that was not planned. With lead ``switch`` the organist presses the foot switch; with lead ``pulse`` the band is counted
+in and the organist plays to it. In both the song is played as it stands, because the feet would not be asked. The same runner
+and core play as in a real service; ``--headless`` gives them a clock that jumps and tells the story as text.
 """
 
 from __future__ import annotations
@@ -15,11 +17,15 @@ from pathlib import Path
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
 from charts.route import Route
+from liveassist.band.events import Action, Nodded, NoteOn, PlaceIs
+from liveassist.band.song import performance
+from liveassist.console.replaying import replayed
 from liveassist.errors import PlayerError
-from liveassist.layering import chart_layer, layers, read_profile_file, stated
+from liveassist.layering import chart_layer, layers, read_profile_file, sound_device, stated
 from liveassist.players.organist import Organist, script
+from liveassist.players.timing import Pace
 from liveassist.players.truth import Moment, Script
-from liveassist.settings import Layered
+from liveassist.settings import Settings
 
 CHART = Path(__file__).parent.parent / "demo_charts" / "lanterns_on_the_quay.chart"
 NEAR = 0.25
@@ -36,11 +42,51 @@ class Mishap:
     text: str
 
 
+COUNTED_IN = ("count",)
+"""The nods with which a song begins that goes by the clock."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What is to be seen: what is played, what goes wrong in it, and the nods with which it begins."""
+
+    played: Script
+    mishaps: Sequence[Mishap] = ()
+    nods: tuple[str, ...] = ()
+
+
+WHO = {
+    "feet": "an imagined organist, whose feet have the place",
+    "switch": "an imagined organist, who presses the foot switch at each {}",
+    "bars": "an imagined organist, who plays to the band's steady pulse",
+}
+"""By what has the place."""
+
+
+def scene(route: Route, settings: Settings, seed: int) -> Scene:
+    """A performance that fits the lead."""
+    if settings.place_lead == "switch":
+        presser = Organist(switch=settings.switch_unit, nods=True)
+        return Scene(script(route, presser, random.Random(seed)))
+    if settings.place_lead == "bars":
+        return Scene(script(route, _to_the_pulse(route, settings), random.Random(seed)), nods=COUNTED_IN)
+    return Scene(*imagined(route, seed))
+
+
+def _to_the_pulse(route: Route, settings: Settings) -> Organist:
+    """An organist who begins when the count-in is over, and then neither waits nor drifts."""
+    band = performance(route, settings)
+    counted = replayed(band, [Nodded(at=0.0, heard=0.0, nod=nod) for nod in COUNTED_IN])
+    start = next((action.at for action in counted if isinstance(action, PlaceIs)), 0.0)
+    pace = Pace(tempo=settings.tempo)
+    return Organist(pace=pace, start=start, hold_beats=0.0, breath_beats=0.0, wait_seconds=0.0, nods=True)
+
+
 def imagined(route: Route, seed: int) -> tuple[Script, list[Mishap]]:
     """An organist's performance with its mishaps: an unplanned repeat, a missed root, a wrong pedal."""
     dice = random.Random(seed)
     jumps = _unplanned(route)
-    played = script(route, Organist(jumps=jumps), dice)
+    played = script(route, Organist(jumps=jumps, nods=True), dice)
     mishaps = []
     for after, to in jumps:
         at = next(moment.at for moment in played.truth.changes if moment.bar == to and _follows(played, moment, after))
@@ -118,51 +164,64 @@ def show(options: argparse.Namespace) -> int:
         raise PlayerError("the demo's own chart is not beside the program; name a chart: liveassist demo song.chart")
     chart = read_chart_file(options.chart or CHART)
     profile = read_profile_file(options.console)
+    sound = sound_device(options.sound)
     layered = layers(
         ("console profile", profile.settings),
         (chart.source, chart_layer(chart)),
         ("the command line", stated(options)),
     )
     route = unfold(chart)
-    played, mishaps = imagined(route, options.seed)
+    shown = scene(route, layered.settings, options.seed)
     if options.headless:
-        return headless(route, layered, played, mishaps)
+        return headless(route, layered.settings, shown)
     from liveassist.console.launcher import Session, run
 
     return run(
         Session(
-            chart=chart, profile=profile, layered=layered, take="", sound=options.sound, script=tuple(played.messages)
+            chart=chart,
+            profile=profile,
+            layered=layered,
+            take="",
+            sound=sound,
+            script=tuple(shown.played.messages),
+            nods=shown.nods,
         )
     )
 
 
-def headless(route: Route, layered: Layered, played: Script, mishaps: Sequence[Mishap]) -> int:
+def headless(route: Route, settings: Settings, shown: Scene) -> int:
     """The story as text, as fast as it can be played."""
-    from liveassist.band.events import Action, NoteOn
-    from liveassist.band.song import performance
     from liveassist.console.hearing import Interpreter
     from liveassist.console.outlets import Outlets
-    from liveassist.console.profile import PLAIN
     from liveassist.console.replaying import told
     from liveassist.console.runner import Runner
+    from liveassist.console.settling import IMAGINED
     from liveassist.console.timeline import Arrival, SimulatedTimeline
     from liveassist.players.scoring import chord_coverage, place_share, sounding_share
 
     done: list[Action] = []
-    band = performance(route, layered.settings)
+    played = shown.played
+    band = performance(route, settings)
     timeline = SimulatedTimeline(Arrival(at, "organist", message) for at, message in played.messages)
-    outlets = Outlets(PLAIN, {})
-    code = Runner(band, timeline, PLAIN, Interpreter(PLAIN), outlets, watched=done.extend).run()
+    runner = Runner(band, timeline, IMAGINED, Interpreter(IMAGINED), Outlets(IMAGINED, {}), watched=done.extend)
+    code = runner.run([Nodded(at=0.0, heard=0.0, nod=nod) for nod in shown.nods])
 
     chart = route.chart
-    print(f"{chart.title}: {chart.key.shown}, {chart.meter.name}, lead {layered.settings.lead}, an imagined organist\n")
+    who = WHO[settings.place_lead].format(settings.switch_unit)
+    print(f"{chart.title}: {chart.key.shown}, {chart.meter.name}, lead {settings.lead}; {who}\n")
     lines = [(action.at, 1, text) for action in done if (text := told(action, route))]
-    lines += [(mishap.at, 0, f"** {mishap.text}") for mishap in mishaps]
+    lines += [(mishap.at, 0, f"** {mishap.text}") for mishap in shown.mishaps]
     for at, _, text in sorted(lines, key=lambda line: line[:2]):
         print(f"{int(at // 60):>3}:{at % 60:06.3f}  {text}")
     notes = sum(isinstance(action, NoteOn) for action in done)
     place, chord = place_share(played.truth, done), chord_coverage(played.truth, done)
     print(f"\n{notes} notes played, {len(band.view().sounding)} left on.")
+    if settings.place_lead == "bars":
+        print(
+            f"The band followed nobody. At {place:.1%} of the changes organist and band were together; they were on one"
+        )
+        print(f"chord {chord:.1%} of the time.")
+        return code
     print(
         f"Of the changes {place:.1%} were followed within a quarter of a second. The band was on the organist's chord"
     )

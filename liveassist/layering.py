@@ -14,13 +14,14 @@ from typing import Any
 from platformdirs import user_config_path
 
 from charts.chart import Chart
+from charts.roadmap import unfold
 from liveassist.arranging.feels import find_feel, load_feels
 from liveassist.console.instrument import Profile
 from liveassist.console.profile import PLAIN, read_profile
 from liveassist.errors import PlayerError
-from liveassist.settings import Layered, check, layered
+from liveassist.settings import Layered, layered, read
 
-OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel")
+OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel", "room", "bass")
 """Settings that the command line may state."""
 
 
@@ -53,9 +54,29 @@ def stated(options: argparse.Namespace) -> dict[str, Any]:
     """The settings stated on the command line."""
     found = {name: getattr(options, name, None) for name in OPTIONS}
     try:
-        return {name: check(name, value, "the command line") for name, value in found.items() if value is not None}
+        return {name: read(name, text, "the command line") for name, text in found.items() if text is not None}
     except ValueError as error:
         raise PlayerError(str(error)) from None
+
+
+def first_bar(number: int, chart: Chart) -> int:
+    """The bar of the route at which to start, counted from 0, as stated on the command line from 1."""
+    bars = len(unfold(chart).bars)
+    if not 1 <= number <= bars:
+        raise PlayerError(
+            f"--from-bar {number}: there is no such bar; in the order of playing this song has bars 1 to {bars} "
+            "(liveassist route shows them)"
+        )
+    return number - 1
+
+
+def sound_device(wanted: str | None) -> str | None:
+    """The full name of the sound device that is meant: a name that is none is told before anything starts."""
+    if wanted is None:
+        return None
+    from liveassist.ears.sound import find_device, list_devices
+
+    return find_device(wanted, list_devices())
 
 
 def user_layer() -> dict[str, Any]:

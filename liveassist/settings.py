@@ -46,6 +46,8 @@ class Settings:
     """Route bar (counted from 0) at which to start."""
     out: bool = False
     """Start with the figure silent until the nod ``in``."""
+    bass: bool = False
+    """Play the bass, too: for players without pedals of their own, or with a foot switch only."""
     switch_unit: str = "change"
     """How far one press of the cue switch moves: change, bar or section."""
     click: bool = False
@@ -79,7 +81,9 @@ _CHOICES: dict[str, tuple[Any, ...]] = {
     "count_in": (-1, 0, 1, 2),
     "switch_unit": ("change", "bar", "section"),
 }
-_RANGES: dict[str, tuple[float, float]] = {"tempo": (20.0, 400.0), "room": (0.0, 15.0)}
+_RANGES: dict[str, tuple[float, float]] = {"tempo": (20.0, 400.0), "room": (0.1, 15.0)}
+"""Of numbers; in a file 0 is allowed too, and states nothing."""
+_UNITS = {"tempo": "counted beats a minute", "room": "seconds of reverberation"}
 
 
 def check(name: str, value: Any, where: str) -> Any:
@@ -93,15 +97,39 @@ def check(name: str, value: Any, where: str) -> Any:
     if kind is float and isinstance(value, int) and not isinstance(value, bool):
         value = float(value)
     if not isinstance(value, kind) or (kind is int and isinstance(value, bool)):
-        words = {str: "text", int: "a whole number", float: "a number", bool: "true or false"}
-        raise ValueError(f"{where}: {name} takes {words[kind]}, not {value!r}")
+        said = f'"{value}"' if isinstance(value, str) else repr(value)
+        raise ValueError(f"{where}: {name} takes {_accepted(name, kind)}, not {said}")
     if name in _CHOICES and value not in _CHOICES[name]:
-        choices = ", ".join(str(choice) for choice in _CHOICES[name] if choice != "")
-        raise ValueError(f"{where}: {name} takes one of {choices}, not {value!r}")
+        said = f'"{value}"' if kind is str else str(value)
+        raise ValueError(f"{where}: {name} takes {_accepted(name, kind)}, not {said}")
     low, high = _RANGES.get(name, (0.0, 0.0))
     if name in _RANGES and value != 0.0 and not low <= float(value) <= high:
-        raise ValueError(f"{where}: {name} takes a number from {low:g} to {high:g}, not {value:g}")
+        raise ValueError(f"{where}: {name} takes {_accepted(name, kind)}, not {value:g}")
     return value
+
+
+def _accepted(name: str, kind: type) -> str:
+    """What a setting takes, in words."""
+    if name in _CHOICES:
+        return f"one of {', '.join(str(choice) for choice in _CHOICES[name] if choice != '')}"
+    if name in _RANGES:
+        low, high = _RANGES[name]
+        return f"a number from {low:g} to {high:g} ({_UNITS[name]})"
+    return {str: "text", int: "a whole number", float: "a number", bool: "true or false"}[kind]
+
+
+def read(name: str, text: str, where: str) -> Any:
+    """A value from words, as a command line has them, in its right type. Raises ValueError as ``check`` does."""
+    kind: Any = {item.name: type(item.default) for item in fields(Settings)}[name]
+    value: Any = text
+    if kind in (int, float):
+        try:
+            value = kind(text)
+        except ValueError:
+            value = text
+    if name in _RANGES and value == 0.0:  # somebody who states a number wants that number
+        raise ValueError(f"{where}: {name} takes {_accepted(name, kind)}, not {text}")
+    return check(name, value, where)
 
 
 def layered(*layers: tuple[str, Mapping[str, Any]]) -> Layered:

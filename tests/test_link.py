@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import socket
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
@@ -28,6 +29,7 @@ from liveassist.link import (
     messages,
     new_token,
     server,
+    somebody_in,
 )
 
 TOKEN = "a token for the rehearsal"
@@ -438,3 +440,29 @@ def test_real_and_fake_reader_show_the_same_face() -> None:
     fake, real = FakeBand().reader(), LinkReader(("127.0.0.1", 1), TOKEN)
     for name in ("gone", "left", "refused", "may_nod", "notice"):
         assert type(getattr(fake, name)) is type(getattr(real, name))
+
+
+# -- knocking ---------------------------------------------------------------------------------------------------------
+
+
+def test_a_stranger_who_knocks_learns_whether_a_band_is_in() -> None:
+    with LinkServer("token") as band:
+        address = band.address
+        assert somebody_in(address)
+    assert not somebody_in(address)
+
+
+@pytest.mark.parametrize("answer", [b"HTTP/1.1 400 Bad Request\r\n", b"[]\n", b'{"link": 1}\n', b""])
+def test_a_port_that_another_program_has_taken_is_no_band(answer: bytes) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as door:
+
+        def other_program() -> None:
+            line, _ = door.accept()
+            with line:
+                line.recv(100)
+                line.sendall(answer)
+
+        thread = threading.Thread(target=other_program)
+        thread.start()
+        assert not somebody_in(door.getsockname()[:2])
+        thread.join()

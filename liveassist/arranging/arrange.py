@@ -10,8 +10,12 @@ from collections.abc import Sequence
 from fractions import Fraction
 from types import MappingProxyType
 
+from charts.melody import MelodyNote, joined, readable_melody
 from charts.route import Route, RouteBar
-from liveassist.arranging.arrangement import FIGURE, FULLNESS, Arrangement, Note
+from liveassist.arranging.answer import answer_line
+from liveassist.arranging.arrangement import ANSWER, BASS, FIGURE, FULLNESS, MELODY, Arrangement, Note
+from liveassist.arranging.bass import bass_line
+from liveassist.arranging.clock import paces
 from liveassist.arranging.feels import LIGHT
 from liveassist.arranging.figure import Attack, Figure, level_of
 from liveassist.arranging.tones import Recipe, recipe, thinned
@@ -39,16 +43,17 @@ def arrange(
         seed: of the performance. This hand throws no dice: any seed gives the same arrangement.
 
     Returns:
-        levels: for each fullness asked for, the notes with each bar's own steps added.
+        levels: for each fullness asked for, the notes with each bar's own steps added; lines: the bass, the answer
+        where the chart has one, and the melody as written.
     """
     del seed
-    paces = _paces(route, tempo)
+    quarters = paces(route, tempo)
     figure = Figure(
         route,
         feel=feel,
-        least_spacing=lambda bar: in_quarters(least_spacing_seconds(room), paces[bar.index]),
+        least_spacing=lambda bar: in_quarters(least_spacing_seconds(room), quarters[bar.index]),
     )
-    gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in paces]
+    gaps = [figure.ticks.of(in_quarters(gap_seconds(room), pace)) for pace in quarters]
     recipes = _recipes(route, lift)
     hands: dict[tuple[int, ...], tuple[Pitches, ...]] = {}
     levels: dict[int, tuple[Note, ...]] = {}
@@ -62,16 +67,38 @@ def arrange(
         lights = [figure.light(change, fullness) for change in route.changes]
         pitches = [_keys(attack, hands[voices], lights, recipes) for attack in attacks]
         levels[fullness] = _notes(touched(attacks, pitches, gaps), figure.ticks.per_quarter, route.bars, fullness)
-    return Arrangement(route=route, lift=lift, levels=MappingProxyType(levels), voicings=MappingProxyType(voicings))
+
+    def gap(bar: RouteBar) -> Fraction:
+        return Fraction(gaps[bar.index], figure.ticks.per_quarter)
+
+    tune = joined(readable_melody(route))
+    lines = {
+        BASS: bass_line(route, lift=lift, takes_over=figure.takes_over, gap=gap),
+        ANSWER: answer_line(route, tune, lift=lift, gap=gap),
+        MELODY: _sung(route, tune, lift),
+    }
+    return Arrangement(
+        route=route,
+        lift=lift,
+        levels=MappingProxyType(levels),
+        voicings=MappingProxyType(voicings),
+        lines=MappingProxyType(lines),
+    )
 
 
-def _paces(route: Route, tempo: float) -> list[float]:
-    """For each bar its tempo in quarter notes a minute."""
-    if not route.bars or not tempo:
-        return [bar.quarter_bpm for bar in route.bars]
-    first = route.bars[0]
-    faster = tempo * float(first.meter.counted_beat) / first.quarter_bpm
-    return [bar.quarter_bpm * faster for bar in route.bars]
+def _sung(route: Route, tune: Sequence[MelodyNote], lift: int) -> tuple[Note, ...]:
+    """The melody as notes, as long as written."""
+    return tuple(
+        Note(
+            part=MELODY,
+            pitch=note.pitch + lift,
+            position=note.position,
+            length=note.length,
+            change=route.change_at(note.position).index,
+            fullness=FULLNESS[0],
+        )
+        for note in tune
+    )
 
 
 def _recipes(route: Route, lift: int) -> list[Recipe | None]:

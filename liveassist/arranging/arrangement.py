@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
+from charts.answer import NONE
 from charts.route import Route
 
 FIGURE, ANSWER, BASS, MELODY, CLICK = "figure", "answer", "bass", "melody", "click"
@@ -48,6 +49,10 @@ class Arrangement:
     """For each fullness the notes in order of (position, pitch)."""
     voicings: Mapping[int, tuple[tuple[int, ...], ...]]
     """For each fullness and each change the chord as held: ascending key numbers, empty for N.C."""
+    lines: Mapping[str, tuple[Note, ...]] = field(default_factory=dict)
+    """Parts that do not depend on fullness (``ANSWER``, ``BASS``, ``MELODY``): in order of (position, pitch)."""
+    held_bass: Mapping[int, int] = field(default_factory=dict)
+    """For each change, where a bass is played, its key: what stands under a chord that is held."""
     attacks: Mapping[int, tuple[Fraction, ...]] = field(default_factory=dict, compare=False, repr=False)
     """For each fullness the distinct positions at which a note begins, ascending. Filled in from ``levels``."""
     _floats: Mapping[int, tuple[float, ...]] = field(default_factory=dict, compare=False, repr=False)
@@ -63,9 +68,53 @@ class Arrangement:
         index = bisect_left(self._floats[fullness], float(position))
         return self.attacks[fullness][index] if index < len(self.attacks[fullness]) else None
 
+    def next_of(self, part: str, fullness: int, position: Fraction) -> Fraction | None:
+        """The first position at or after this one at which a note of one part begins, None where none is left."""
+        notes = self.levels[fullness]
+        first = bisect_left(notes, position, key=lambda note: note.position)
+        return next((note.position for note in notes[first:] if note.part == part), None)
+
+    def held(self, fullness: int, change: int) -> tuple[tuple[str, int], ...]:
+        """(part, key) of everything that sounds where a chord stands still."""
+        figure = tuple((FIGURE, pitch) for pitch in self.voicings[fullness][change])
+        return (*figure, (BASS, self.held_bass[change])) if change in self.held_bass else figure
+
     def notes_at(self, fullness: int, position: Fraction) -> tuple[Note, ...]:
         """The notes that begin at a position."""
         notes = self.levels[fullness]
         first = bisect_left(notes, position, key=lambda note: note.position)
         last = bisect_right(notes, position, lo=first, key=lambda note: note.position)
         return notes[first:last]
+
+
+def played(arrangement: Arrangement, *, bass: bool) -> Arrangement:
+    """What a band plays of an arrangement: in the levels the answer stands in the figure's place where the route has one (but
+    for the last chord of all, which is the figure's), and the bass beside it where it is asked for. There a voicing held is
+    the figure's only where the figure plays."""
+    answered = [bar.answer is not None and bar.answer.kind != NONE for bar in arrangement.route.bars]
+    bass_notes = arrangement.lines.get(BASS, ()) if bass else ()
+    if not (any(answered) or bass_notes):
+        return arrangement
+    last = len(arrangement.route.changes) - 1
+    resting = {change.index for change in arrangement.route.changes[:last] if answered[change.bar]}
+    lines = (*arrangement.lines.get(ANSWER, ()), *bass_notes)
+    levels = {
+        fullness: tuple(
+            sorted(
+                (
+                    *(note for note in notes if note.change not in resting),
+                    *(replace(note, fullness=fullness) for note in lines),
+                ),
+                key=lambda note: (note.position, note.pitch),
+            )
+        )
+        for fullness, notes in arrangement.levels.items()
+    }
+    voicings = {
+        fullness: tuple(() if change in resting else pitches for change, pitches in enumerate(each))
+        for fullness, each in arrangement.voicings.items()
+    }
+    first: dict[int, int] = {}
+    for note in bass_notes:
+        first.setdefault(note.change, note.pitch)
+    return replace(arrangement, levels=levels, voicings=voicings, held_bass=first)

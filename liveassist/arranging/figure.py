@@ -117,6 +117,10 @@ class Figure:
         bar = self.route.bars[change.bar]
         return self._feels[bar.index].rows[level_of(bar, fullness)].light
 
+    def takes_over(self, change: RouteChange) -> Fraction:
+        """Where a change takes over, in quarter notes: early where it is pushed."""
+        return Fraction(self._starts[change.index], self.ticks.per_quarter)
+
     def attacks(self, fullness: int) -> list[Attack]:
         """Every attack, in order."""
         found = [attack for change in self.route.changes for attack in self._of_change(change, fullness)]

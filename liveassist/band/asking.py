@@ -12,12 +12,11 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from charts.chart import TAG, TAG_END, VAMP, VAMP_END
-from liveassist.arranging.arrangement import FIGURE
 from liveassist.band import states
 from liveassist.band.click import ACCENT, BEAT
 from liveassist.band.events import Action, NodTaken, Told
 from liveassist.band.nods import NODS
-from liveassist.band.plan import Detour
+from liveassist.band.plan import UNDERSCORE, Detour
 
 if TYPE_CHECKING:
     from liveassist.band.performance import Performance
@@ -44,18 +43,10 @@ def take(band: Performance, nod: str, argument: int | None, at: float) -> list[A
 
 def in_words(band: Performance) -> tuple[str, ...]:
     """The nods that wait for their bar line."""
-    words = [detour.why for detour in band.plan.asked]
+    words = [detour.why for detour in band.plan.asked if detour.why != UNDERSCORE]
     if band.listening.lift_asked:
         words.append(f"key {'up' if band.listening.lift_asked > 0 else 'down'} {abs(band.listening.lift_asked)}")
     return tuple(words)
-
-
-def _step_bars(band: Performance) -> tuple[int, int]:
-    """First and last bar of the step of the roadmap that is being played."""
-    bars = band.route.bars
-    step = bars[band.bar].step
-    mine = [bar.index for bar in bars if bar.step == step]
-    return mine[0], mine[-1]
 
 
 def _marked(band: Performance, opening: str, closing: str) -> tuple[int, int] | None:
@@ -110,7 +101,7 @@ def _lead_on(band: Performance) -> list[Action]:
 
 
 def _again(band: Performance, _argument: int | None, _at: float) -> list[Action]:
-    first, last = _step_bars(band)
+    first, last = band.step_bars()
     band.plan.lay(last, Detour(first, "again"))
     return _lead_on(band)
 
@@ -131,7 +122,7 @@ def _on(band: Performance, _argument: int | None, at: float) -> list[Action]:
 
 
 def _vamp(band: Performance, argument: int | None, _at: float) -> list[Action]:
-    first, _ = _step_bars(band)
+    first, _ = band.step_bars()
     marked = None if argument else _marked(band, VAMP, VAMP_END)
     start, end = marked or (max(first, band.bar - (argument or LOOP_BARS) + 1), band.bar)
     band.plan.lift()
@@ -147,7 +138,7 @@ def _hold(band: Performance, _argument: int | None, _at: float) -> list[Action]:
 
 def _out(band: Performance, _argument: int | None, _at: float) -> list[Action]:
     band.out = True
-    return [*band.sounding.end_all(band.now, part=FIGURE)]
+    return [*band.sounding.end_music(band.now)]
 
 
 def _in(band: Performance, _argument: int | None, _at: float) -> list[Action]:
@@ -157,14 +148,14 @@ def _in(band: Performance, _argument: int | None, _at: float) -> list[Action]:
 
 def _tag(band: Performance, argument: int | None, _at: float) -> list[Action]:
     marked = None if argument else _marked(band, TAG, TAG_END)
-    first, last = _step_bars(band)
+    first, last = band.step_bars()
     start, end = marked or (max(first, last - (argument or TAG_BARS) + 1), last)
     band.plan.lay(end, Detour(start, "tag"))
     return _lead_on(band)
 
 
 def _close(band: Performance, _argument: int | None, _at: float) -> list[Action]:
-    _, last = _step_bars(band)
+    _, last = band.step_bars()
     ending = band.reading.ending_bar
     band.may_end = True
     band.plan.lift()
@@ -182,6 +173,8 @@ def _lift(semitones: int) -> Act:
         band.listening.lift_asked += semitones
         if band.state in _SILENT:  # there is no bar line to wait for
             band.lift_key()
+        if band.state == states.HOLDING and band.listening.lift_asked:
+            return [Told(at=band.now, text="the new key comes after this hold, at the next bar line", kind="note")]
         return []
 
     return act

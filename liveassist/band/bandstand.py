@@ -13,8 +13,9 @@ from fractions import Fraction
 from math import inf
 
 from charts.route import Route, RouteBar, RouteChange
-from liveassist.arranging.arrangement import Arrangement
+from liveassist.arranging.arrangement import FULLNESS, Arrangement
 from liveassist.band import states
+from liveassist.band.answering import Answering
 from liveassist.band.conductor import Reading
 from liveassist.band.events import Action, StateIs
 from liveassist.band.listening import Listening
@@ -46,6 +47,21 @@ class Loop:
     """Count at which it began."""
 
 
+@dataclass(frozen=True, slots=True)
+class Underscore:
+    """A step of the roadmap goes round under a prayer or an offertory."""
+
+    since: float
+    """When it began, in seconds."""
+    minutes: int = 0
+    """Whole minutes that have been told."""
+
+    @property
+    def next_told(self) -> float:
+        """When the next whole minute is over."""
+        return self.since + 60.0 * (self.minutes + 1)
+
+
 class Bandstand:
     """The band's own state. ``Striking``, ``Playing`` and ``Performance`` add the figure, the moves and the ears."""
 
@@ -58,6 +74,7 @@ class Bandstand:
         self.listening = Listening(route, self.plan, self.reading.shifts)
         self.sounding = SoundingNotes()
         self.keys = PlayerKeys()
+        self.answering = Answering()
         self.arrangement = arrange_at(0)
         self.state = states.READY if settings.armed else states.TACET
         self.now = 0.0
@@ -75,6 +92,7 @@ class Bandstand:
     def to_the_start(self) -> None:
         """Back to the first bar, with nothing moving, nothing asked and nothing believed."""
         self.plan.lift()
+        self.answering.forget()
         self.listening.hypotheses = ()
         # the place
         self.change: int | None = None
@@ -104,6 +122,8 @@ class Bandstand:
         """Counts and keys of the clicks still to come."""
         self.waiting: Waiting | None = None
         self.loop: Loop | None = None
+        self.underscore: Underscore | None = None
+        """The underscore that is being played, left or not; None elsewhere."""
         self.tune_from: float | None = None
         """When the tune went on while the band holds, None before."""
         # what was asked
@@ -185,6 +205,12 @@ class Bandstand:
         at_barline = self.boundary() == self.route.bars[self.bar].end
         return self.nodded_on or self.vamping or (at_barline and self.plan.detour(self.bar) is not None)
 
+    def step_bars(self) -> tuple[int, int]:
+        """First and last bar of the step of the roadmap that is being played."""
+        step = self.route.bars[self.bar].step
+        mine = [bar.index for bar in self.route.bars if bar.step == step]
+        return mine[0], mine[-1]
+
     def boundary(self) -> Fraction:
         """The next change or barline."""
         bar = self.route.bars[self.bar]
@@ -210,6 +236,8 @@ class Bandstand:
 
     def level(self) -> int:
         """The fullness at which to play: a vamp that was asked for thins."""
+        if self.route.bars[self.bar].underscore:
+            return FULLNESS[0]
         thinned = 1 if self.loop is None and self.vamping else 0
         return min(4, max(1, self.fullness - thinned))
 
@@ -230,7 +258,8 @@ class Bandstand:
     def flow(self, at: float) -> list[Action]:
         """On with what the place says: a vamp that was asked for, the ending, or just playing."""
         if self.vamping:
-            return self.become(states.VAMPING, at)
+            begun = self.become(states.PLAYING, at) if self.state in (states.READY, states.COUNT_IN) else []
+            return [*begun, *self.become(states.VAMPING, at)]
         in_ending = self.change is not None and self.reading.in_ending(self.bar_of(self.change))
         return self.become(states.ENDING if in_ending else states.PLAYING, at)
 

@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from charts.chart import A_TEMPO, BREATH, HOLD, LATE, PEDAL_POINT, PUSH, RIT
 from charts.route import Route, RouteBar, RouteChange
+from liveassist.arranging.answer import answered
 
 PASS, GRACE, STOP = "pass", "grace", "stop"
 """How the band meets a change: by the clock; waiting for the cue a moment; waiting until it comes."""
@@ -76,6 +77,14 @@ def grace(spread: float, beat_seconds: float) -> float:
     return min(max(SHORTEST_GRACE, 2.0 * spread), longest)
 
 
+def shift(route: Route, change: RouteChange) -> Fraction:
+    """How much later (negative: earlier) than written a change is played, in quarter notes: a push comes one division of the
+    counted beat before its place, a late chord one after."""
+    meter = route.bars[change.bar].meter
+    division = meter.counted_beat / (3 if meter.compound else 2)
+    return division * ((LATE in change.marks) - (PUSH in change.marks))
+
+
 class Reading:
     """What the band reads off a route before it plays: where cues are due, ritards, the ending. Made once."""
 
@@ -84,7 +93,9 @@ class Reading:
         self.place, self.switch_unit = place, switch_unit
         self.ending_bar = self._find_ending()
         self.ritard = self._find_ritards()
-        self.shifts = tuple(self._shift(change) for change in route.changes)
+        self.answers_live = self._find_live_answers()
+        """For each bar whether the second manual answers what the right hand plays: an answer, and no tune written."""
+        self.shifts = tuple(shift(route, change) for change in route.changes)
         """For each change how much earlier (negative) or later than written it is played, in quarter notes."""
 
     def _find_ending(self) -> int:
@@ -107,11 +118,9 @@ class Reading:
             found.append(slowing or bar.rit)
         return tuple(found)
 
-    def _shift(self, change: RouteChange) -> Fraction:
-        """A push comes one division of the counted beat before its place, a late chord one after."""
-        meter = self.route.bars[change.bar].meter
-        division = meter.counted_beat / (3 if meter.compound else 2)
-        return division * ((LATE in change.marks) - (PUSH in change.marks))
+    def _find_live_answers(self) -> tuple[bool, ...]:
+        sung = {section.name for section in self.route.chart.sections if any(bar.melody for bar in section.bars)}
+        return tuple(answered(bar) and bar.section not in sung for bar in self.route.bars)
 
     def opens_ending(self, change: int) -> bool:
         """Whether a change is the door to the ending, or the last chord of all."""
@@ -123,15 +132,17 @@ class Reading:
         return bar.index >= self.ending_bar
 
     def without_pedal(self, change: int) -> bool:
-        """Whether no foot can cue a change: it has no bass, or the feet rest."""
+        """Whether no foot need cue a change: it has no bass, or the feet rest."""
         here = self.route.changes[change]
-        return here.bass is None or self.route.bars[here.bar].manuals_only
+        bar = self.route.bars[here.bar]
+        return here.bass is None or bar.manuals_only or bar.underscore
 
     def wants_cue(self, before: int, change: int) -> bool:
         """Whether the player is expected to cue a change, coming from another."""
         here = self.route.changes[change]
         bar = self.route.bars[here.bar]
-        if self.place == "bars":
+        underscored = bar.underscore and bar.step == self.route.bars[self.route.changes[before].bar].step
+        if self.place == "bars" or underscored:
             return False
         if self.place == "switch":
             new_bar = here.bar != self.route.changes[before].bar

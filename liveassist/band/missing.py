@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from liveassist.arranging.arrangement import FIGURE
 from liveassist.band import states
 from liveassist.band.bandstand import Loop
 from liveassist.band.conductor import BE_SILENT, GO_ON, VAMP, Known, when_missing
@@ -51,7 +50,7 @@ def grace_over(band: Playing, at: float) -> list[Action]:
     if verdict == VAMP:
         return [*_start_loop(band, at), Told(at=at, text=f"waiting for {name}: vamping")]
     band.waiting.expires = None
-    actions = [*band.sounding.end_all(at, part=FIGURE)] if verdict == BE_SILENT else []
+    actions = [*band.sounding.end_music(at)] if verdict == BE_SILENT else []
     return [*actions, *band.become(states.HOLDING, at), Told(at=at, text=f"waiting for {name}")]
 
 
@@ -93,7 +92,7 @@ def go_round(band: Playing, at: float) -> list[Action]:
 def fall_silent(band: Playing, at: float) -> list[Action]:
     """Every division has been silent: the player has stopped."""
     band.loop = None
-    actions: list[Action] = [*band.sounding.end_all(at, part=FIGURE)]
+    actions: list[Action] = [*band.sounding.end_music(at)]
     return [*actions, *band.become(states.HOLDING, at), Told(at=at, text="nothing heard: waiting")]
 
 

@@ -26,7 +26,7 @@ NODS = {
     for nod in (
         Nod("ready", "r", "arm the band: it starts with the first foot"),
         Nod("count", "k", "count in, then play"),
-        Nod("tacet", "z", "go deaf: try stops or play a hymn", ""),
+        Nod("tacet", "z", "go deaf and back to the beginning: try stops, play a hymn"),
         Nod("again", "a", "this section once more"),
         Nod("on", "o", "leave the vamp, hold or repeat at the next bar line"),
         Nod("vamp", "v", "loop the marked bars, or the last two or four", "bars to loop"),

@@ -11,7 +11,6 @@ from fractions import Fraction
 
 from charts.chart import BREATH, HOLD
 from charts.pitch import simplest
-from liveassist.arranging.arrangement import FIGURE
 from liveassist.band import asking, states
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
@@ -90,6 +89,8 @@ class Performance(Playing):
                 actions += self._key_down(division, key, at)
             case KeyUp(division=division, key=key):
                 self.keys.let_go(division, key, at)
+                if division == MELODY_MANUAL:
+                    self.answering.release(key, self.pulse.count_at(at))
                 actions += self._released()
             case SwitchPressed(unit=unit):
                 actions += self._switch(unit, at)
@@ -141,10 +142,12 @@ class Performance(Playing):
         if division == FIGURE_MANUAL and not self.out:
             self.out = True
             text = "your hand is on the figure's manual: the figure is silent until 'in'"
-            return [*self.sounding.end_all(self.now, part=FIGURE), Told(at=self.now, text=text, kind="note")]
+            return [*self.sounding.end_music(self.now), Told(at=self.now, text=text, kind="note")]
         if division == PEDAL and not bounced:
             return self._foot(key, at)
-        if division in (MELODY_MANUAL, FIGURE_MANUAL):  # there the player's own left hand
+        if division == MELODY_MANUAL:
+            return [*self.answer_struck(key, at), *self._tune(key % 12, at)]
+        if division == FIGURE_MANUAL:  # the player's own left hand
             return self._tune(key % 12, at)
         return []
 
@@ -189,9 +192,9 @@ class Performance(Playing):
             return []
         if self.final and self.closing is None:
             self.closing = self.now
-            return [*self.sounding.end_all(self.now, part=FIGURE)]
+            return [*self.sounding.end_music(self.now)]
         if self.state == states.HOLDING and self.sounding.held:
-            return [*self.sounding.end_all(self.now, part=FIGURE)]
+            return [*self.sounding.end_music(self.now)]
         return []
 
     def _foot(self, key: int, at: float) -> list[Action]:
@@ -404,6 +407,8 @@ class Performance(Playing):
             return []
         if self.final:
             return self.finish(self.now)
+        if self._goes_round_for(at):
+            return self._leave_underscore()
         target, distance = self._next_of(unit)
         if target is None:
             return self.finish(self.now)
@@ -416,6 +421,21 @@ class Performance(Playing):
             pulse = pulse.restarted(count, at)
         self.listening.moved(target, count, pulse)
         return self.enter(target, self.now, pulse=pulse, count=count, sure=1.0, cued=True)
+
+    def _goes_round_for(self, at: float) -> bool:
+        """Whether a press finds the band in an underscore, which goes by the clock, and is not for what comes after it."""
+        if not self.route.bars[self.bar].underscore or self.waiting or self.loop or self.state == states.HOLDING:
+            return False
+        following = self.plan.next_change(self.here.index)
+        last = following is not None and self.bar_of(following[0]).step != self.route.bars[self.bar].step
+        return not last or at - self.time_of(self.here.position) < NEAR * self.beat_seconds()
+
+    def _leave_underscore(self) -> list[Action]:
+        """In an underscore the switch asks what the nod ``on`` asks."""
+        if not self.vamping:
+            return []
+        self.plan.lift()
+        return [*self.flow(self.now), Told(at=self.now, text="underscore: on at its end")]
 
     def _next_of(self, unit: str) -> tuple[int | None, float]:
         """The change that a press leads to, and the distance to it in quarter notes."""
@@ -464,5 +484,6 @@ class Performance(Playing):
             fullness=self.fullness,
             out=self.silent_figure(),
             asked=asking.in_words(self),
+            underscore=None if self.underscore is None else at - self.underscore.since,
             sounding=self.sounding.keys,
         )

@@ -10,6 +10,9 @@ from dataclasses import dataclass
 
 from charts.route import Route
 
+UNDERSCORE = "underscore"
+"""Why a step of the roadmap goes round that the chart marks so: no nod has asked for it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Detour:
@@ -18,7 +21,7 @@ class Detour:
     to: int
     """Index of the bar to go to."""
     why: str
-    """The nod that laid it."""
+    """The nod that laid it, or ``UNDERSCORE``."""
     stays: bool = False
     """True for a vamp: taken every time until lifted."""
 

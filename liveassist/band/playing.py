@@ -9,17 +9,19 @@ A moment is a time, a rank for moments at the same time, and what to do: note en
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
 from charts.chart import A_TEMPO, HOLD
 from charts.route import RouteBar
-from liveassist.arranging.arrangement import FIGURE
+from liveassist.arranging.arrangement import ANSWER
 from liveassist.band import missing, states
-from liveassist.band.bandstand import Waiting
+from liveassist.band.bandstand import Underscore, Waiting
 from liveassist.band.conductor import GRACE, PASS, STOP, grace
-from liveassist.band.events import MELODY_MANUAL, PEDAL, Action, PlaceIs
+from liveassist.band.events import MELODY_MANUAL, PEDAL, Action, PlaceIs, Told
 from liveassist.band.listening import AHEAD
+from liveassist.band.plan import UNDERSCORE, Detour
 from liveassist.band.pulse import Pulse
 from liveassist.band.striking import GRID, Striking
 
@@ -55,6 +57,8 @@ class Playing(Striking):
             return
         for time, act in self.next_ends():
             yield time, END, act
+        if self.underscore is not None:
+            yield self.underscore.next_told, CHANGE, self._underscore_minute
         if self.state == states.COUNT_IN:
             if self.count_in:
                 yield self.pulse.time_of(self.count_in[0][0]), START, self._count
@@ -70,6 +74,9 @@ class Playing(Striking):
                 yield self.waiting.expires, CHANGE, partial(missing.grace_over, self)
             return
         boundary = self.boundary()
+        answer = self.answering.next_due()
+        if answer is not None:
+            yield self.pulse.time_of(answer), START, self._answer
         yield self._arrival(boundary), CHANGE, self.arrive
         if self.beat_next is not None and self.passed < self.beat_next < boundary:
             yield self.time_of(self.beat_next), BEAT, self._beat
@@ -117,6 +124,9 @@ class Playing(Striking):
         here = self.route.changes[change]
         before = self.route.bars[self.bar]
         actions = self._overtaken(change, at)
+        straight_on = self.change is not None and change == self.change + 1 and self.plan.detour(self.bar) is None
+        if not straight_on and self.change is not None:
+            self.answering.forget()
         if here.bar != self.bar or (self.plan.detour(self.bar) is not None and here.position <= self.passed):
             self.plan.taken(self.bar)
             self.lift_key()
@@ -137,8 +147,8 @@ class Playing(Striking):
         beat = bar.meter.counted_beat
         self.beat_next = self.beat_from(here.position)
         pushed = self.pushed == change
-        actions += self.sounding.end_all(at, part=FIGURE, spare=change if pushed else None)
-        actions += self.flow(at)
+        actions += self.sounding.end_music(at, spare=change if pushed else None, sings_on=ANSWER if straight_on else "")
+        actions += [*self._underscored(before, at), *self.flow(at)]
         if moved:
             bpm = self.pulse.bpm(float(beat))
             actions.append(PlaceIs(at=at, change=change, position=here.position, bpm=bpm, sure=sure))
@@ -147,8 +157,7 @@ class Playing(Striking):
         self.comes_in = None
         if not attack:
             self.skip_to(at)
-            following = self._next_attack()
-            if following is None or following >= here.end:
+            if self.without_attack(self.cursor):
                 self.comes_in = self.beat_next
         elif not pushed and (cued or first <= here.position):
             actions += self._strike(first, at)
@@ -273,7 +282,10 @@ class Playing(Striking):
         return self.reading.opens_ending(change) and self.plan.detour(self.route.changes[change].bar) is None
 
     def _already_down(self, change: int) -> bool:
-        """A foot that came early stayed down: the pedal of this change, pressed since the last change."""
+        """A foot that came early stayed down: the pedal of this change, pressed since the last change. Only where the feet
+        have the place: in other leads they are free."""
+        if self.settings.place_lead != "feet":
+            return False
         since = self.time_of(self.passed) + 0.06
         return any(self.listening.exact(change, key % 12) for key in self.keys.pedal_since(since))
 
@@ -297,15 +309,42 @@ class Playing(Striking):
         self.listening.bar = bar
         self.cursor = landing.position
         self.beat_next = self.beat_from(landing.position)
+        told = self._underscored(before, at)
         if detour is None:
-            return self.flow(at)
+            return [*told, *self.flow(at)]
+        self.answering.forget()
+        silenced = self.sounding.end_all(at, part=ANSWER)
         self.change = self.route.change_at(landing.position).index
         self.place_known(self.change)
         bpm = self.pulse.bpm(float(landing.meter.counted_beat))
         return [
+            *silenced,
+            *told,
             *self.flow(at),
             PlaceIs(at=at, change=self.change, position=landing.position, bpm=bpm, sure=self.sure),
         ]
+
+    # -- the underscore -------------------------------------------------------------------------------------------
+
+    def _underscored(self, before: RouteBar, at: float) -> list[Action]:
+        """Into a step that goes round until ``on``, or out of it: the vamp is laid, and how long it went on is told."""
+        bar = self.route.bars[self.bar]
+        if bar.underscore and (self.underscore is None or before.step != bar.step):
+            first, last = self.step_bars()
+            self.plan.lay(last, Detour(first, UNDERSCORE, stays=True))
+            self.underscore = Underscore(at)
+            return [Told(at=at, text="underscore: round and round until 'on'", kind="note")]
+        if self.underscore is None or bar.underscore:
+            return []
+        lasted, self.underscore = at - self.underscore.since, None
+        return [Told(at=at, text=f"underscore over, {lasted // 60:.0f}:{lasted % 60:02.0f}", kind="note")]
+
+    def _underscore_minute(self, at: float) -> list[Action]:
+        """Another minute is over."""
+        assert self.underscore is not None
+        self.underscore = replace(self.underscore, minutes=self.underscore.minutes + 1)
+        minutes = self.underscore.minutes
+        return [Told(at=at, text=f"underscore: {minutes} minute{'' if minutes == 1 else 's'}", kind="note")]
 
     # -- count-in and end -----------------------------------------------------------------------------------------
 
@@ -320,6 +359,8 @@ class Playing(Striking):
         self.waiting, self.loop, self.final, self.closing = None, None, False, None
         self.fine_at = at
         self.plan.lift()
+        self.answering.forget()
+        self.underscore = None
         self.home_key()
         return [*self.sounding.end_all(at), *self.become(states.FINE, at)]
 

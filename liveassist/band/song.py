@@ -8,7 +8,7 @@ from functools import cache
 
 from charts.route import Route
 from liveassist.arranging.arrange import CHURCH, arrange
-from liveassist.arranging.arrangement import Arrangement
+from liveassist.arranging.arrangement import Arrangement, played
 from liveassist.band.performance import Performance
 from liveassist.settings import Settings
 
@@ -20,7 +20,8 @@ def arrangements(route: Route, settings: Settings) -> Callable[[int], Arrangemen
 
     @cache
     def arrange_at(lift: int) -> Arrangement:
-        return arrange(route, lift=lift, room=room, feel=settings.feel, tempo=settings.tempo, seed=settings.seed)
+        made = arrange(route, lift=lift, room=room, feel=settings.feel, tempo=settings.tempo, seed=settings.seed)
+        return played(made, bass=settings.bass)
 
     return arrange_at
 

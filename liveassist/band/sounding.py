@@ -10,11 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from liveassist.arranging.arrangement import CLICK
+from liveassist.arranging.arrangement import ANSWER, CLICK, FIGURE
 from liveassist.band.events import NoteOff, NoteOn
 
 GAP = 0.030
 """Shortest time between the end of a key and its next start, in seconds (20-60 ms: common practice, no source)."""
+SAME_MANUAL = {ANSWER: FIGURE, FIGURE: ANSWER}
+"""Parts that may share a manual: a key that one of them holds cannot speak for the other."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -65,9 +67,9 @@ class SoundingNotes:
         actions: list[NoteOn | NoteOff] = []
         for note in notes:
             key = (note.part, note.pitch)
-            if key in self._now:
-                actions.append(self._end(key, at))
-            free = self._came_up.get(key, float("-inf")) + GAP
+            same = [(part, note.pitch) for part in (note.part, SAME_MANUAL.get(note.part)) if part]
+            actions += [self._end(other, at) for other in same if other in self._now]
+            free = max(self._came_up.get(other, float("-inf")) for other in same) + GAP
             if free > at + 1e-9:
                 self._waiting = [item for item in self._waiting if (item[1].part, item[1].pitch) != key]
                 self._waiting.append((free, note))
@@ -123,6 +125,16 @@ class SoundingNotes:
 
         self._waiting = [item for item in self._waiting if not ends(item[1])]
         return [self._end(key, at) for key in self.keys if ends(self._now[key].start)]
+
+    def end_music(self, at: float, *, spare: int | None = None, sings_on: str = "") -> list[NoteOff]:
+        """End everything but the click, which keeps time for the player. ``spare`` as in ``end_all``; of the part ``sings_on``
+        only what is held without an end."""
+        music = sorted({part for part, _ in self._now} | {note.part for _, note in self._waiting})
+        ends = [
+            end for part in music if part not in (CLICK, sings_on) for end in self.end_all(at, part=part, spare=spare)
+        ]
+        held = [key for key in self.keys if key[0] == sings_on and self._now[key].ends is None]
+        return [*ends, *(self._end(key, at) for key in held)]
 
     def shift(self, counts: float) -> None:
         """Every end stands at so much another count."""

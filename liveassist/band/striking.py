@@ -17,11 +17,15 @@ from collections.abc import Callable, Iterator
 from fractions import Fraction
 from functools import partial
 
+from charts.answer import ECHO, Answer
+from charts.chart import TACET
 from charts.route import RouteBar
-from liveassist.arranging.arrangement import CLICK, FIGURE
+from liveassist.arranging.answer import given_way, heavy, on_the_manual
+from liveassist.arranging.arrangement import ANSWER, CLICK
+from liveassist.band.answering import Heard
 from liveassist.band.bandstand import Bandstand
 from liveassist.band.click import LENGTH, click_pitch
-from liveassist.band.events import Action, BeatIs, NoteOn
+from liveassist.band.events import FIGURE_MANUAL, Action, BeatIs, NoteOn
 from liveassist.band.pulse import Pulse
 from liveassist.band.sounding import GAP, Start
 
@@ -38,6 +42,10 @@ REST = 4
 """Nor does an attack after a silence of more counted beats than this."""
 HELD_GAP = 0.25
 """A chord held by a rule and not by the arrangement ends so many quarter notes before the next."""
+ON_THE_BEAT = Fraction(1, 8)
+"""What the right hand plays within this share of a counted beat is meant for the beat."""
+STOOD_STILL = 1.5
+"""An echo of the right hand waits until it has been still for so many counted beats: a tune in quarters is moving."""
 GRID = 960
 """Positions worked out from time are rounded to this share of a quarter note."""
 
@@ -75,6 +83,7 @@ class Striking(Bandstand):
         if self.struck is not None:
             self.struck = self.struck[0], self.struck[1] + shift
         self.sounding.shift(shift)
+        self.answering.shift(shift)
 
     def _sound(self, starts: list[Start], at: float, count: float) -> list[Action]:
         """The figure strikes what stands at a count; where every key is still down, it is heard when the first has come up."""
@@ -108,7 +117,13 @@ class Striking(Bandstand):
             return []
         ends = float(self.here.end) - self.offset - HELD_GAP
         count = float(position) - self.offset
-        return self._sound([self._held(pitch, position, ends) for pitch in self._voicing()], at, count)
+        return self._sound([self._held(*key, position, ends) for key in self.without_attack(position)], at, count)
+
+    def without_attack(self, position: Fraction) -> list[tuple[str, int]]:
+        """(part, key) of what the chord being played holds and will not be struck any more, from a position on."""
+        level, held = self.level(), self.arrangement.held(self.level(), self.here.index)
+        following = {part: self.arrangement.next_of(part, level, position) for part in dict(held)}
+        return [key for key in held if (at := following[key[0]]) is None or at >= self.here.end]
 
     def _strike(self, position: Fraction, at: float) -> list[Action]:
         """Start the notes written at a position."""
@@ -154,23 +169,66 @@ class Striking(Bandstand):
             return []
         ends = float(self.loop.end) - self.offset - HELD_GAP
         count = float(self.passed) - self.offset
-        return self._sound([self._held(pitch, self.passed, ends) for pitch in self._voicing()], at, count)
+        return self._sound([self._held(*key, self.passed, ends) for key in self._standing_keys()], at, count)
 
-    def _voicing(self) -> tuple[int, ...]:
-        """The chord being played, as held."""
-        return self.arrangement.voicings[self.level()][self.here.index]
+    def _standing_keys(self) -> tuple[tuple[str, int], ...]:
+        """(part, key) of the chord being played, as held."""
+        return self.arrangement.held(self.level(), self.here.index)
 
-    def _held(self, pitch: int, position: Fraction, ends: float | None) -> Start:
-        return Start(part=FIGURE, pitch=pitch, position=position, change=self.here.index, ends=ends)
+    def _held(self, part: str, pitch: int, position: Fraction, ends: float | None) -> Start:
+        return Start(part=part, pitch=pitch, position=position, change=self.here.index, ends=ends)
 
     def hold(self, at: float) -> list[Action]:
         """The chord is held until it is let go; where it is between two attacks, it is struck again."""
         actions: list[Action] = []
-        if self.change is not None and not self.silent_figure() and not self.sounding.busy(FIGURE):
-            starts = [self._held(pitch, self.passed, None) for pitch in self._voicing()]
-            actions += self.sounding.start(starts, at)
+        if self.change is not None and not self.silent_figure():
+            up = [(part, pitch) for part, pitch in self._standing_keys() if not self.sounding.busy(part)]
+            actions += self.sounding.start([self._held(*key, self.passed, None) for key in up], at)
         self.sounding.hold()
+        self.answering.forget()
         return actions
+
+    # -- answering the right hand -------------------------------------------------------------------------------------
+
+    def answered_bar(self) -> Answer | None:
+        """How the bar being played answers what the right hand plays; None where it does not, or a tune is written."""
+        bar = self.route.bars[self.bar]
+        return bar.answer if self.moving and self.reading.answers_live[bar.index] else None
+
+    def answer_struck(self, key: int, at: float) -> list[Action]:
+        """The right hand strikes a key: it will be answered, and an echo of what came before gives way."""
+        answer, count = self.answered_bar(), self.pulse.count_at(at)
+        if answer is None:
+            self.answering.press(key, count, distance=None, key=key)
+            return []
+        distance = float(answer.distance(self.route.bars[self.bar].meter))
+        self.answering.press(key, count, distance=distance, key=on_the_manual(key + 12 * answer.octaves))
+        return [*self.sounding.end_all(self.now, part=ANSWER)] if answer.kind == ECHO else []
+
+    def _answer(self, at: float) -> list[Action]:
+        """What was played a distance ago comes back."""
+        count = self.pulse.count_at(at)
+        starts = [start for heard in self.answering.take(count) if (start := self._answer_to(heard, at)) is not None]
+        return [*self.sounding.start(starts, at)]
+
+    def _answer_to(self, heard: Heard, at: float) -> Start | None:
+        answer, bar = self.answered_bar(), self.route.bars[self.bar]
+        silent = self.silent_figure() or TACET in self.here.marks or self.change == len(self.route.changes) - 1
+        if answer is None or silent or at - self.pulse.time_of(heard.due) > TOO_LATE:
+            return None
+        struck = self.answering.struck
+        moving = struck is not None and heard.due - struck < STOOD_STILL * float(bar.meter.counted_beat)
+        if answer.kind == ECHO and moving:
+            return None
+        position = Fraction(round((heard.due + self.offset) * GRID), GRID)
+        sounding = frozenset((each + self.listening.lift) % 12 for each in self.here.chord.pitch_classes)
+        shared, key = self._shared(at), heard.key
+        if heavy(bar, _on_the_beat(bar, position), Fraction(heard.length)):
+            key = given_way(key, sounding)
+        doubtful = shared is not None and (key - self.listening.lift) % 12 not in shared
+        if doubtful or key in self.keys.down[FIGURE_MANUAL]:
+            return None
+        return Start(part=ANSWER, pitch=key, position=position, change=self.here.index, ends=heard.due + heard.length)
 
     # -- beats and ends ---------------------------------------------------------------------------------------------
 
@@ -225,3 +283,9 @@ class Striking(Bandstand):
 
     def _start_waiting(self, at: float) -> list[Action]:
         return [*self.sounding.start_waiting(at)]
+
+
+def _on_the_beat(bar: RouteBar, position: Fraction) -> Fraction:
+    """A place that a hand has played, or the counted beat that it is meant for where one is near."""
+    beats = (position - bar.position) / bar.meter.counted_beat
+    return bar.position + round(beats) * bar.meter.counted_beat if abs(beats - round(beats)) < ON_THE_BEAT else position

@@ -35,5 +35,7 @@ class View:
     out: bool
     asked: tuple[str, ...]
     """Nods that wait for their bar line."""
+    underscore: float | None = None
+    """Seconds since an underscore began, None where there is none."""
     sounding: tuple[tuple[str, int], ...]
     """(part, pitch) of every note now on."""

@@ -32,6 +32,7 @@ from charts.roadmap import unfold
 from liveassist.band.events import Nodded
 from liveassist.band.performance import Performance
 from liveassist.band.song import arrangements
+from liveassist.console.at_work import AtWork, put_up
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
 from liveassist.console.heartbeat import BEAT, Heartbeat
@@ -104,6 +105,9 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         leaving.callback(take.close)
     link = LinkServer(spec.token, timeline.asked)
     leaving.callback(link.close)
+    if spec.ports:
+        host, port = link.address
+        leaving.callback(put_up(AtWork(title=route.chart.title, ports=spec.ports, host=host, port=port)))
     if watch is not None:
         leaving.callback(watch.close)
     runner = Runner(
@@ -131,7 +135,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         write_letter(spec.letter, {"host": host, "port": port})
         timeline.begin()
         first = [Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods]
-        return runner.run(first, notices=(*cautions(profile), *trouble))
+        return runner.run(first, notices=(*cautions(profile, bass=settings.bass and sound is None), *trouble))
 
     return play
 

@@ -115,6 +115,10 @@ class Profile:
         """Lowest and highest pedal."""
         return self.divisions[PEDAL].compass if PEDAL in self.divisions else PEDAL_COMPASS
 
+    def outlet(self, part: str) -> Part | None:
+        """Where a part goes; an answer without a place of its own goes where the figure goes."""
+        return self.parts.get(part) or (self.parts.get(FIGURE) if part == ANSWER else None)
+
     @property
     def input_ports(self) -> tuple[str, ...]:
         """Names of the ports to hear, each once."""
@@ -141,6 +145,15 @@ PLAIN = Profile(
     shoe=Shoe(channel=1, control=11),
 )
 """What holds without a console profile."""
+PLAIN_BASS = Part(channel=5)
+"""Where the plain console's bass goes when one is asked for: not to the pedal, from which the feet are heard."""
+
+
+def with_bass_part(profile: Profile) -> Profile:
+    """The console for a band that plays the bass: the plain one gets a channel for it, any other says so itself."""
+    if profile != PLAIN:
+        return profile
+    return replace(profile, parts={**profile.parts, BASS: PLAIN_BASS})
 
 
 def by_any_port(profile: Profile) -> Profile:
@@ -184,6 +197,11 @@ def contradictions(profile: Profile) -> list[str]:
                     f"parts.{name} goes to channel {part.channel}, the melody manual: the band never sounds there. "
                     "Give it the channel of another manual"
                 )
+            elif name == BASS and other == PEDAL:
+                found.append(
+                    f"parts.bass goes to channel {part.channel}, the pedal from which your feet are heard: a console "
+                    "that echoes would make its own notes your cues. Give it another channel or port"
+                )
             elif name == CLICK and other != DRUMS:
                 found.append(
                     f"parts.click goes to channel {part.channel}, the {other}: a click must not end up in the nave. "
@@ -207,8 +225,8 @@ def contradictions(profile: Profile) -> list[str]:
     return found
 
 
-def cautions(profile: Profile) -> tuple[str, ...]:
-    """What may be meant and is worth a look."""
+def cautions(profile: Profile, *, bass: bool = False) -> tuple[str, ...]:
+    """What may be meant and is worth a look. ``bass``: the band is to play it."""
     found = []
     melody = profile.divisions.get(MELODY_MANUAL)
     for name, part in profile.parts.items():
@@ -219,4 +237,6 @@ def cautions(profile: Profile) -> tuple[str, ...]:
             )
     if FIGURE not in profile.parts:
         found.append("there is no [parts.figure]: the figure sounds nowhere")
+    if bass and BASS not in profile.parts:
+        found.append("there is no [parts.bass]: the bass sounds nowhere")
     return tuple(found)

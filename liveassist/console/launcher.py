@@ -30,10 +30,12 @@ from charts.roadmap import unfold
 from charts.route import Route
 from charts.writing import write_chart
 from liveassist.band.events import NodTaken, PlaceIs
+from liveassist.console.at_work import refuse_a_second_band
 from liveassist.console.ensemble import Address, Ensemble
 from liveassist.console.instrument import Profile
+from liveassist.console.ports import midi_binding
 from liveassist.console.profile import write_profile
-from liveassist.console.settling import scripted, settled
+from liveassist.console.settling import ports_played, scripted, settled
 from liveassist.console.spec import BandSpec
 from liveassist.console.takes import read_take
 from liveassist.errors import PlayerError
@@ -46,6 +48,10 @@ DESK_LEFT, DESK_RESTART, DESK_REFUSED = 0, 10, 11
 AFTER_A_DESK = "\x1b[?1049l\x1b[?25h\x1b[?1000l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[<u\x1b[0m"
 """What a killed desk owes the terminal: main screen, cursor, no mouse, no bracketed paste, plain keys and colours
 (xterm's control sequences)."""
+NO_TERMINAL = "There is no terminal here to show the desk on: the band plays without it."
+NO_TERMINAL_FOR_A_DEMO = (
+    "There is no terminal here to show the desk on. liveassist demo --headless tells the demo as text, at once."
+)
 WELL, WRONG = 0, 1
 LISTEN = 0.5
 """Seconds between two looks at the guardian's news."""
@@ -67,6 +73,8 @@ class Session:
     """Name of a sound device."""
     script: tuple[tuple[float, bytes], ...] = ()
     """What an imagined player plays on the plain console, seconds and MIDI bytes. Then no port is heard, and none needed."""
+    nods: tuple[str, ...] = ()
+    """Nods to begin with."""
 
 
 class _Ended(BaseException):
@@ -85,11 +93,14 @@ def run(session: Session, *, desk: bool = True) -> int:
         PlayerError: when it cannot be played as it stands.
     """
     on_screen = desk and sys.stdin.isatty() and sys.stdout.isatty()
-    profile = scripted(session.profile) if session.script else settled(session.profile, session.layered.settings)
+    profile, ports = _console(session)
+    refuse_a_second_band(ports)
     session = replace(session, profile=profile)
     take = take_path(session.chart.title) if session.take is None else session.take
+    if desk and not on_screen:
+        print(NO_TERMINAL_FOR_A_DEMO if session.script else NO_TERMINAL, flush=True)
     with _term_ends(), Ensemble(profile) as ensemble:
-        spec = band_spec(session, take, ensemble.letter, new_token())
+        spec = replace(band_spec(session, take, ensemble.letter, new_token()), ports=ports)
         try:
             address = ensemble.start(replace(spec, ends=bool(session.script) and not on_screen))
             if on_screen:
@@ -100,6 +111,16 @@ def run(session: Session, *, desk: bool = True) -> int:
         except EOFError:  # the terminal has gone: the music goes on to its fine
             ensemble.let_go()
             return WELL
+
+
+def _console(session: Session) -> tuple[Profile, tuple[str, ...]]:
+    """The console as it is now, and the full names of the ports that will be played."""
+    if session.script:
+        profile = scripted(session.profile, bass=session.layered.settings.bass)
+        return profile, ports_played(profile, midi_binding()) if any(profile.output_ports) else ()
+    binding = midi_binding()
+    profile = settled(session.profile, session.layered.settings, binding)
+    return profile, ports_played(profile, binding)
 
 
 def take_path(title: str, now: datetime | None = None) -> str:
@@ -122,6 +143,7 @@ def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
         token=token,
         script=tuple((at, message.hex()) for at, message in session.script),
         sound=session.sound or "",
+        nods=session.nods,
     )
 
 

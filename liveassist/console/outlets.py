@@ -95,7 +95,7 @@ class Outlets:
 
     def play(self, action: NoteOn | NoteOff, now: float) -> None:
         """Press or release a part's key, now or when its division's delay is over."""
-        part = self._profile.parts.get(action.part)
+        part = self._profile.outlet(action.part)
         if part is None:
             if self._sound is not None:
                 self._sounded(action.part, action.pitch, isinstance(action, NoteOn))

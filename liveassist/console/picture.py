@@ -11,9 +11,11 @@ from dataclasses import dataclass, replace
 
 from charts.chart import Step as WrittenStep
 from charts.directions import step_text
+from charts.roadmap import HELD
 from charts.route import Route, RouteBar
 from liveassist.band.view import View
 from liveassist.console.instrument import CUE
+from liveassist.console.saying import in_words
 from liveassist.link import Heard, Picture, PortHealth, Step
 from liveassist.settings import Layered
 
@@ -52,7 +54,8 @@ class Painter:
             place_lead=settings.place_lead,
             page_turner=tuple((key, asks) for key, asks in (page_turner or {}).items() if asks != CUE),
             origins=tuple(
-                (name, _said(getattr(settings, name)), where) for name, where in sorted(layered.origin.items())
+                (name.replace("_", " "), in_words(name, settings), where)
+                for name, where in sorted(layered.origin.items())
             ),
         )
 
@@ -92,6 +95,7 @@ class Painter:
             lift=view.lift,
             out=view.out,
             asked=view.asked,
+            underscore=None if view.underscore is None else int(view.underscore),
             sounding=len(view.sounding),
             take=around.take,
         )
@@ -132,7 +136,7 @@ def _step_line(bars: Sequence[RouteBar], route: Route) -> Step:
     first, section = bars[0], route.chart.section(bars[0].section)
     home = section.key or route.chart.key
     up = (first.key.tonic.pitch_class - home.tonic.pitch_class + 5) % 12 - 5
-    feel = section.feel or route.chart.feel
+    feel = HELD if first.underscore else section.feel or route.chart.feel
     written = WrittenStep(
         section=first.section,
         fullness=first.fullness,
@@ -140,6 +144,7 @@ def _step_line(bars: Sequence[RouteBar], route: Route) -> Step:
         manuals_only=first.manuals_only,
         wait=bars[-1].wait,
         out=first.out,
+        underscore=first.underscore,
         rit=bars[-1].rit,
         feel=first.feel if first.feel != feel else None,
     )
@@ -163,10 +168,3 @@ def _words(route: Route) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
         words += [now] * len(line)
         next_words += [coming] * len(line)
     return words, next_words
-
-
-def _said(value: object) -> str:
-    """A setting's value in words."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value:g}" if isinstance(value, float) else str(value) or "-"

@@ -45,6 +45,12 @@ WHICH = "LIVEASSIST_BINDING"
 """Environment variable that names the binding to use, where both are installed."""
 MODULES = {"rtmidi": "rtmidi", "libremidi": "pylibremidi"}
 """The bindings and their modules, the one to prefer first."""
+SWITCH_ON = {
+    "": "type: sudo modprobe snd-seq (or start JACK, if you use that)",
+    "alsa": "type: sudo modprobe snd-seq",
+    "jack": f"start JACK, or set {CHOICE}=alsa to do without it",
+}
+"""What to do where the MIDI system does not answer, by the one that was named."""
 
 NUMBERS = (
     r"\s+\d+:\d+$",  # ALSA: client and port
@@ -194,10 +200,11 @@ def midi_binding(choice: str | None = None) -> Binding:
     if not sys.platform.startswith("linux"):
         raise PlayerError("the system's MIDI service does not answer: restart the computer and try again")
     tried = choice.upper() if choice else "ALSA or JACK"
+    switch_on = SWITCH_ON.get(choice, SWITCH_ON[""])
     raise PlayerError(
-        f"no MIDI system: {tried} does not answer. For ALSA load its sequencer (modprobe snd-seq) and be in the group audio; "
-        f"for JACK start its server first; {CHOICE}=alsa or jack says which to take. "
-        "(liveassist demo needs no MIDI at all.)"
+        f"no MIDI system: this computer's own MIDI is switched off or missing ({tried} does not answer), so that no instrument "
+        f"can be heard or played. To switch it on {switch_on}. If that does not help, show this line to whoever looks after "
+        "the computer. (liveassist demo needs no MIDI.)"
     )
 
 

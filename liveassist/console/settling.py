@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 
 from liveassist.arranging.arrangement import FIGURE
 from liveassist.band.events import PEDAL
-from liveassist.console.instrument import PLAIN, SCRIPT, Profile
+from liveassist.console.instrument import PLAIN, SCRIPT, Profile, Switch, with_bass_part
 from liveassist.console.ports import Binding, PortAmbiguous, PortUnknown, find_port, midi_binding
 from liveassist.settings import Settings
 
 NO_INSTRUMENT = ("Midi Through",)
 """Ports that every machine with ALSA has and that no instrument is behind."""
+
+IMAGINED = replace(PLAIN, switches=(*PLAIN.switches, Switch(what="on", by="control", number=65, channel=4)))
+"""The plain console of an imagined player, who can leave an underscore."""
 
 
 def settled(profile: Profile, settings: Settings, binding: Binding | None = None) -> Profile:
@@ -22,6 +26,7 @@ def settled(profile: Profile, settings: Settings, binding: Binding | None = None
         PlayerError: where there is no MIDI system, where a port is not named and several could be meant, and where the
             figure's port, or the pedal's when the feet have the place, is not there.
     """
+    profile = with_bass_part(profile) if settings.bass else profile
     binding = binding or midi_binding()
     inputs, outputs = binding.inputs(), binding.outputs()
     if "" in profile.input_ports:
@@ -44,16 +49,27 @@ def settled(profile: Profile, settings: Settings, binding: Binding | None = None
     return profile
 
 
-def scripted(profile: Profile) -> Profile:
+def ports_played(profile: Profile, binding: Binding) -> tuple[str, ...]:
+    """The full names of the ports that a profile plays on, as far as they are there."""
+    outputs = binding.outputs()
+    found = []
+    for name in filter(None, profile.output_ports):
+        with suppress(PortUnknown, PortAmbiguous):
+            found.append(find_port(name, outputs))
+    return tuple(found)
+
+
+def scripted(profile: Profile, *, bass: bool = False) -> Profile:
     """The console of an imagined player: heard on the plain console's channels, and played to the profile's ports if it has
     any."""
+    plain = with_bass_part(PLAIN) if bass else PLAIN
     named = all(part.port for part in profile.parts.values())
     return replace(
         PLAIN,
         divisions={name: replace(division, port=SCRIPT) for name, division in PLAIN.divisions.items()},
-        switches=tuple(replace(switch, port=SCRIPT) for switch in PLAIN.switches),
+        switches=tuple(replace(switch, port=SCRIPT) for switch in IMAGINED.switches),
         shoe=None,
-        parts=profile.parts if named else PLAIN.parts,
+        parts=profile.parts if named else plain.parts,
         velocity=profile.velocity,
     )
 

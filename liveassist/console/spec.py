@@ -37,6 +37,8 @@ class BandSpec:
     """Name of a sound device; empty: silent."""
     nods: tuple[str, ...] = ()
     """Nods to begin with."""
+    ports: tuple[str, ...] = ()
+    """Full names of the ports that it plays on, for other bands to know."""
 
     def line(self) -> str:
         """As one line."""
@@ -48,6 +50,7 @@ def read_spec(line: str) -> BandSpec:
     stated = json.loads(line)
     try:
         stated["script"] = tuple((float(at), str(message)) for at, message in stated.get("script", ()))
-        return BandSpec(**{**stated, "nods": tuple(stated.get("nods", ()))})
+        stated |= {name: tuple(stated.get(name, ())) for name in ("nods", "ports")}
+        return BandSpec(**stated)
     except (TypeError, AttributeError) as error:
         raise ValueError(f"this is no spec of a band: {error}") from None

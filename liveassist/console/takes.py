@@ -37,7 +37,7 @@ from liveassist.console.take_lines import (
 )
 from liveassist.errors import PlayerError
 
-__all__ = ["Header", "Take", "TakeWriter", "open_take", "read_take", "take_from_midi"]
+__all__ = ["Header", "Take", "TakeWriter", "open_take", "read_take", "take_from_bytes", "take_from_midi"]
 
 KEPT = 20000
 """Lines kept while the disk takes none: some ten minutes of music."""
@@ -53,17 +53,22 @@ MICROSECONDS = 500_000
 
 
 def read_take(path: str | Path) -> Take:
-    """A take from its file.
-
-    A last line that was cut off is told in ``remarks`` and left out: that is what a crash leaves behind.
-
-    Raises:
-        PlayerError: when the file cannot be read, is no take, is of another version, or is damaged: with the line.
-    """
+    """A take from its file. Raises PlayerError, as ``take_from_bytes`` does, and where the file cannot be read."""
     try:
         content = Path(path).read_bytes()
     except OSError as error:
         raise PlayerError(f"{path}: cannot be read: {error.strerror}") from None
+    return take_from_bytes(content, path)
+
+
+def take_from_bytes(content: bytes, path: str | Path) -> Take:
+    """A take from what its file holds; ``path`` names it in messages.
+
+    A last line that was cut off is told in ``remarks`` and left out: that is what a crash leaves behind.
+
+    Raises:
+        PlayerError: when it is no take, is of another version, or is damaged: with the line.
+    """
     *lines, rest = content.split(b"\n")
     if not lines:
         raise PlayerError(f"{path}: this is no take: a take begins with a line that says what was played")

@@ -161,9 +161,12 @@ class DeskApp(App[int], inherit_bindings=False):
     # --- what the player asks
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """With the band lost, the keys belong to the question what to do now. A digit belongs to a nod that waits."""
+        """With the band lost, the keys belong to the question what to do now; the leaving keys belong to the question
+        whether to leave, once it is asked. A digit belongs to a nod that waits."""
         if isinstance(self.screen, LostSheet):
             return action not in ("nod", "cue", "open", "follow_up")
+        if isinstance(self.screen, LeaveSheet) and (action, *parameters) == ("open", "leave"):
+            return False
         if action == "follow_up":
             return bool(self._question)
         return True

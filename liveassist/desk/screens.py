@@ -137,10 +137,11 @@ class RoadmapSheet(Sheet):
 
 
 class LeaveSheet(Sheet):
-    """Asked before anything ends."""
+    """Asked before anything ends. Who presses Ctrl-C again means it; ``q`` again, which a finger may do twice, is no
+    answer."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("y,Y", "leave", show=False),
+        Binding("y,Y,ctrl+c,ctrl+q", "leave", show=False),
         Binding("n,N", "put_away", show=False),
     ]
 
@@ -149,7 +150,7 @@ class LeaveSheet(Sheet):
         self.heading, self._leave = question, leave
 
     def body(self) -> ComposeResult:
-        yield Static("y   leave\nn   stay", markup=False)
+        yield Static("y   leave (or Ctrl-C again)\nn   stay", markup=False)
 
     def action_leave(self) -> None:
         self._leave()

@@ -115,8 +115,7 @@ def heard(picture: Picture, rows: int) -> str:
     """The last lines of what the band heard and made of it, latest at the bottom."""
     lines = []
     for line in picture.heard[-rows:] if rows else ():
-        minutes, seconds = divmod(int(line.at), 60)
-        lines.append(f"{HEARD_SIGNS.get(line.kind, ' ')} {minutes}:{seconds:02d}  {line.text}")
+        lines.append(f"{HEARD_SIGNS.get(line.kind, ' ')} {clock(line.at)}  {line.text}")
     return "\n".join(lines)
 
 
@@ -125,8 +124,17 @@ def words(lines: Sequence[str]) -> str:
 
 
 def asked(picture: Picture) -> str:
-    """Nods that wait for their bar line."""
-    return f"at the bar line: {', '.join(picture.asked)}" if picture.asked else ""
+    """Nods that wait for their bar line, and how long an underscore has gone on."""
+    parts = [f"underscore {clock(picture.underscore)}, until 'on'"] if picture.underscore is not None else []
+    when = "after the hold, at the bar line" if picture.state == HOLDING else "at the bar line"
+    parts += [f"{when}: {', '.join(picture.asked)}"] if picture.asked else []
+    return "  ·  ".join(parts)
+
+
+def clock(seconds: float) -> str:
+    """Minutes and seconds: 2:05."""
+    minutes, rest = divmod(int(seconds), 60)
+    return f"{minutes}:{rest:02d}"
 
 
 def window(length: int, current: int, rows: int) -> range:

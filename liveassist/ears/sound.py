@@ -23,9 +23,10 @@ import time
 from collections.abc import Generator, Iterable, Sequence
 from dataclasses import dataclass
 from queue import Empty, SimpleQueue
-from typing import IO, Any
+from typing import IO, Any, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from liveassist.ears.tone import PARTS, RATE, Organ, Samples
 from liveassist.errors import PlayerError
@@ -113,12 +114,22 @@ class Stream:
             self._organ.release_all()
 
 
-def feed(stream: Stream) -> Generator[bytes, int, None]:
-    """What the device draws from: so many frames asked, as many sent, the same in every channel."""
+class Source(Protocol):
+    """What a device can play."""
+
+    def block(self, frames: int, now: float) -> NDArray[np.floating[Any]]:
+        """The next so many samples, for both ears or, with two columns, for left and right."""
+
+    def stalled(self, now: float) -> bool:
+        """Whether the device has stopped asking for samples."""
+
+
+def feed(source: Source) -> Generator[bytes, int, None]:
+    """What the device draws from: so many frames asked, as many sent."""
     frames = yield b""
     while True:
-        mono = stream.block(frames, time.monotonic())
-        frames = yield np.repeat(mono.astype(np.float32), CHANNELS).tobytes()
+        samples = source.block(frames, time.monotonic()).astype(np.float32)
+        frames = yield (samples if samples.ndim > 1 else np.repeat(samples, CHANNELS)).tobytes()
 
 
 def list_devices(backends: Sequence[Any] | None = None) -> list[str]:
@@ -143,9 +154,9 @@ def find_device(wanted: str, names: Sequence[str]) -> str:
 
 
 class Player:
-    """The named device, playing a stream until it is closed or goes away."""
+    """The named device, playing until it is closed or goes away."""
 
-    def __init__(self, wanted: str, stream: Stream, backends: Sequence[Any] | None = None) -> None:
+    def __init__(self, wanted: str, stream: Source, backends: Sequence[Any] | None = None) -> None:
         """Raises PlayerError where the device cannot be found or opened."""
         miniaudio = _miniaudio()
         devices = _playbacks(backends)

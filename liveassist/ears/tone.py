@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,26 +68,44 @@ def frequency(key: int) -> float:
     return float(A4 * 2.0 ** ((key - 69) / 12.0))
 
 
-def limited(samples: Samples) -> Samples:
+def limited(samples: NDArray[np.floating[Any]]) -> Samples:
     """Samples bent smoothly below the ceiling. It has no memory, so it cannot pump as a gain that comes and goes."""
     size = np.abs(samples)
     room = CEILING - KNEE
     bent = KNEE + room * np.tanh((size - KNEE) / room)
-    return np.where(size <= KNEE, samples, np.sign(samples) * bent)
+    return np.asarray(np.where(size <= KNEE, samples, np.sign(samples) * bent))
+
+
+def partials(registration: Registration, key: int, rate: int) -> tuple[Samples, Samples]:
+    """The sines of a key: for each the share of its circle that it turns in one sample, and its amplitude."""
+    heard = [(m, a) for m, a in registration.partials if frequency(key) * m < 0.45 * rate]
+    multiples, amplitudes = np.array(heard or [(1.0, 0.0)]).T
+    power = float(np.sum(amplitudes**2) / 2.0)
+    scale = 10.0 ** (registration.level / 20.0) / np.sqrt(power) if power else 0.0
+    return frequency(key) * multiples / rate, amplitudes * scale
+
+
+def ramp_lengths(registration: Registration, rate: int) -> tuple[int, int]:
+    """Samples to full speech, and from the key's release to silence."""
+    return max(round(registration.attack * rate), 1), max(round(registration.release * rate), 1)
+
+
+def tick(key: int, rate: int) -> Samples:
+    """A whole click: a sine that dies away under a raised-cosine end, begun from zero."""
+    length = round(CLICK_SECONDS * rate)
+    time = np.arange(length) / rate
+    shape = np.exp(-time / (CLICK_SECONDS / 3.0)) * ramp(np.arange(length, 0, -1) / (length / 3.0))
+    pitch = CLICK_FREQUENCIES.get(key, 1000.0)
+    return np.asarray(np.sqrt(2.0) * 10.0 ** (CLICK_LEVEL / 20.0) * shape * np.sin(2.0 * np.pi * pitch * time))
 
 
 class Tone:
     """One held key of one part."""
 
     def __init__(self, registration: Registration, key: int, rate: int) -> None:
-        heard = [(m, a) for m, a in registration.partials if frequency(key) * m < 0.45 * rate]
-        multiples, amplitudes = np.array(heard or [(1.0, 0.0)]).T
-        power = float(np.sum(amplitudes**2) / 2.0)
-        self._turns = frequency(key) * multiples / rate  # of the circle, a sample
-        self._amplitudes = amplitudes * (10.0 ** (registration.level / 20.0) / np.sqrt(power) if power else 0.0)
-        self._phase = np.zeros(len(multiples))  # sines from zero: nothing to hear at the very first sample
-        self._attack = max(round(registration.attack * rate), 1)
-        self._release = max(round(registration.release * rate), 1)
+        self._turns, self._amplitudes = partials(registration, key, rate)
+        self._phase = np.zeros(len(self._turns))  # sines from zero: nothing to hear at the very first sample
+        self._attack, self._release = ramp_lengths(registration, rate)
         self._age = 0
         self._left: int | None = None
         self.over = False
@@ -101,9 +120,9 @@ class Tone:
         steps = np.arange(frames)
         turns = self._phase[:, None] + self._turns[:, None] * steps
         wave = self._amplitudes @ np.sin(2.0 * np.pi * turns)
-        wave *= _ramp((self._age + steps) / self._attack)
+        wave *= ramp((self._age + steps) / self._attack)
         if self._left is not None:
-            wave *= _ramp((self._left - steps) / self._release)
+            wave *= ramp((self._left - steps) / self._release)
             self._left -= frames
             self.over = self._left <= 0
         self._phase = (self._phase + self._turns * frames) % 1.0
@@ -112,14 +131,10 @@ class Tone:
 
 
 class Tick:
-    """One click: a sine that dies away under a raised-cosine end, begun from zero."""
+    """One click."""
 
     def __init__(self, key: int, rate: int) -> None:
-        length = round(CLICK_SECONDS * rate)
-        time = np.arange(length) / rate
-        shape = np.exp(-time / (CLICK_SECONDS / 3.0)) * _ramp(np.arange(length, 0, -1) / (length / 3.0))
-        pitch = CLICK_FREQUENCIES.get(key, 1000.0)
-        self._wave = np.sqrt(2.0) * 10.0 ** (CLICK_LEVEL / 20.0) * shape * np.sin(2.0 * np.pi * pitch * time)
+        self._wave = tick(key, rate)
         self._at = 0
         self.over = False
 
@@ -207,6 +222,6 @@ def render(notes: Sequence[Played], seconds: float, rate: int = RATE) -> Samples
     return np.concatenate(pieces)
 
 
-def _ramp(x: NDArray[np.float64]) -> Samples:
+def ramp(x: NDArray[np.float64]) -> Samples:
     """A raised cosine from 0 at 0 to 1 at 1, flat outside."""
     return np.asarray((1.0 - np.cos(np.pi * np.clip(x, 0.0, 1.0))) / 2.0)

@@ -4,6 +4,7 @@
 """
 
 from liveassist.link.fake import FakeBand, FakeReader
+from liveassist.link.knocking import somebody_in
 from liveassist.link.messages import (
     ASKS,
     LOOKER,
@@ -37,4 +38,5 @@ __all__ = [
     "Request",
     "Step",
     "new_token",
+    "somebody_in",
 ]

@@ -106,6 +106,8 @@ class Picture:
     """The figure is silent (a nod, or the player's own hand)."""
     asked: tuple[str, ...] = ()
     """Nods taken that wait for their bar line, in words."""
+    underscore: int | None = None
+    """Whole seconds since an underscore began; None where there is none."""
     sounding: int = 0
     """How many notes of ours sound now."""
     take: str = ""

@@ -30,11 +30,10 @@ from itertools import zip_longest
 
 from charts.chart import BREATH, HOLD, LATE, PUSH, WALK
 from charts.route import Route, RouteChange
+from liveassist.arranging.clock import Clock, Pause
 from liveassist.players.scatter import pull_at, pulled, scattered
 from liveassist.players.timing import (
-    Clock,
     Pace,
-    Pause,
     PlayedBar,
     PlayedChange,
     changes_played,
@@ -48,6 +47,7 @@ from liveassist.players.tune import Stroke, block_chords, given, invented, neare
 MELODY_CHANNEL, PEDAL_CHANNEL = 1, 4
 """Channels of the plain console, named 1-16."""
 SWITCH_CONTROL = 64
+NOD_CONTROL = 65
 VELOCITY = 64
 PEDALBOARD = range(36, 68)
 """C to g', 32 notes."""
@@ -127,6 +127,8 @@ class Organist:
     """Plays block chords on the tune's manual, on every beat."""
     switch: str = ""
     """Presses the foot switch at each "change", "bar" or "section"; empty: never."""
+    nods: bool = False
+    """Nods ``on`` in the last bar of an underscore, with a switch that sends control 65 on channel 4."""
 
 
 METRONOME = Organist(pace=Pace(), motor_noise=0.0, hand_noise=0.0, lead=0.0)
@@ -180,6 +182,8 @@ def script(route: Route, organist: Organist | None = None, rng: random.Random | 
             messages += _keys(MELODY_CHANNEL, [stroke for stroke in fingers if stroke.key == key])
     if organist.switch:
         messages += _presses(organist, order, changes, clock, dice["feet"])
+    if organist.nods:
+        messages += _nods(order, clock)
     truth = Truth(
         route=route,
         beats=_beats(route, order, changes, clock),
@@ -374,6 +378,17 @@ def _presses(
         at = max(clock.at(count) - organist.lead + dice.gauss(0.0, 1.0) * organist.motor_noise, 0.0)
         messages.append((at, bytes((0xAF + PEDAL_CHANNEL, SWITCH_CONTROL, 127))))
         messages.append((at + 0.1, bytes((0xAF + PEDAL_CHANNEL, SWITCH_CONTROL, 0))))
+    return messages
+
+
+def _nods(order: Sequence[PlayedBar], clock: Clock) -> list[tuple[float, bytes]]:
+    """The nod ``on``, in the middle of the last bar of each underscore."""
+    messages = []
+    for played in order:
+        if played.bar.underscore and played.bar.ends_section:
+            at = clock.at(played.count + played.bar.length / 2)
+            messages.append((at, bytes((0xAF + PEDAL_CHANNEL, NOD_CONTROL, 127))))
+            messages.append((at + 0.1, bytes((0xAF + PEDAL_CHANNEL, NOD_CONTROL, 0))))
     return messages
 
 

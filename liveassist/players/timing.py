@@ -13,8 +13,7 @@ Human time is the sum of simple things, each with a source of its own:
   themselves are 1/f noise: Gilden, Thornton & Mallon 1995; Hennig et al. 2011; both from memory). Made as a sum of
   first-order processes whose memories double, the usual sum for 1/f noise;
 * *arches*: a phrase begins and ends slower than it goes in the middle (Todd 1985; Repp 1992; both from memory);
-* *ritard*: the tempo falls as v(x) = [1 + (w^q - 1) x]^(1/q) over the zone, x from 0 to 1, w the final tempo as a share
-  of the first (Friberg & Sundberg 1999; formula from memory);
+* *ritard*: the tempo falls over the zone as in ``liveassist.arranging.clock``;
 * *drag*: who follows a congregation sinks with it through a section and picks the tempo up at the next. That players who hear
   each other late slow down steadily is known (from 11.5 ms on: Chafe et al. 2004); how far a congregation sinks is not, and 5
   to 10 % a section is a choice of ours;
@@ -25,24 +24,12 @@ from __future__ import annotations
 
 import math
 import random
-from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from charts.chart import A_TEMPO, RIT
 from charts.route import Route, RouteBar, RouteChange
-
-
-def ritard_speed(x: float, final: float, curve: float) -> float:
-    """Tempo as a share of the tempo before the ritard.
-
-    Args:
-        x: how far through the ritard, 0 to 1.
-        final: share of the tempo reached at x = 1.
-        curve: the exponent q; 2 is a steady brake in time, listeners prefer 2 to 3.
-    """
-    return float((1.0 + (final**curve - 1.0) * x) ** (1.0 / curve))
+from liveassist.arranging.clock import Clock, Pause, Zone, ritards, slowed
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,76 +146,14 @@ class Pace:
         return float(length) * 60.0 / (bar.quarter_bpm * scale)
 
 
-@dataclass(frozen=True, slots=True)
-class Pause:
-    """Extra time between two counts."""
-
-    seconds: float
-    held: bool
-    """The notes before it stay down through it (a hold); else they are let go (a breath)."""
-
-
-@dataclass(frozen=True)
-class Clock:
-    """When each count falls: a line through grid points, with pauses between."""
-
-    counts: tuple[Fraction, ...]
-    """The grid, ascending."""
-    seconds: tuple[float, ...]
-    """For each grid point the time at which it begins, after any pause that stands there."""
-    pauses: Mapping[Fraction, Pause]
-
-    def at(self, count: Fraction) -> float:
-        """When a note written at a count begins."""
-        index = min(max(bisect_right(self.counts, count) - 1, 0), len(self.counts) - 2)
-        start, end = self.counts[index], self.counts[index + 1]
-        share = float((count - start) / (end - start))
-        return self.seconds[index] + share * (self._arrival(index + 1) - self.seconds[index])
-
-    def until(self, count: Fraction) -> float:
-        """When a note written to end at a count is let go: before a breath, at the end of a hold."""
-        index = bisect_left(self.counts, count)
-        if index == len(self.counts) or self.counts[index] != count:
-            return self.at(count)
-        pause = self.pauses.get(count)
-        return self.seconds[index] if pause is None or pause.held else self._arrival(index)
-
-    def standing(self) -> tuple[tuple[float, float], ...]:
-        """From when to when time stands still, pause by pause; what comes after the last count aside."""
-        inside = sorted(count for count in self.pauses if self.counts[0] < count < self.counts[-1])
-        return tuple((self._arrival(bisect_left(self.counts, count)), self.at(count)) for count in inside)
-
-    def _arrival(self, index: int) -> float:
-        """When a grid point is reached, before the pause that stands there."""
-        pause = self.pauses.get(self.counts[index])
-        return self.seconds[index] - (pause.seconds if pause else 0.0)
-
-
-def ritards(route: Route, order: Sequence[PlayedBar], closing_bars: int = 0) -> tuple[tuple[Fraction, Fraction], ...]:
-    """Where the player slows down, as (from, to) counts: from a mark ``rit.`` to ``a tempo`` or the end of the section,
-    and the bars that the roadmap marks; ``closing_bars`` at the very end where nothing there is marked.
+def slow_zones(route: Route, order: Sequence[PlayedBar], closing_bars: int = 0) -> tuple[Zone, ...]:
+    """Where the player slows down, as (from, to) counts: in the ritards as marked; ``closing_bars`` at the very end where
+    nothing there is marked.
     """
-    zones: list[tuple[Fraction, Fraction]] = []
-    opened: Fraction | None = None
-    for played in order:
-        bar = played.bar
-        if bar.rit and opened is None:
-            opened = played.count
-        for change in (route.changes[index] for index in bar.changes):
-            count = played.count + change.position - bar.position
-            if A_TEMPO in change.marks and opened is not None:
-                zones.append((opened, count))
-                opened = None
-            if RIT in change.marks and opened is None:
-                opened = count
-        if bar.ends_section and opened is not None:
-            zones.append((opened, played.end))
-            opened = None
-    if opened is not None:
-        zones.append((opened, order[-1].end))
+    zones = ritards(route, ((played.bar, played.count) for played in order))
     if closing_bars and (not zones or zones[-1][1] < order[-1].end):
-        zones.append((order[-min(closing_bars, len(order))].count, order[-1].end))
-    return tuple(zone for zone in zones if zone[0] < zone[1])
+        zones = (*zones, (order[-min(closing_bars, len(order))].count, order[-1].end))
+    return zones
 
 
 def sections_played(order: Sequence[PlayedBar]) -> tuple[tuple[Fraction, Fraction], ...]:
@@ -266,7 +191,7 @@ def keep_time(
     drags = drags or random.Random(1)
     sinking = [(start, end, drags.uniform(*pace.drag)) for start, end in sections_played(order)]
     flicker = one_over_f(slow or random.Random(1))
-    zones = ritards(route, order, pace.closing_bars)
+    zones = slow_zones(route, order, pace.closing_bars)
     counts, seconds = [order[0].count], [start]
     wander, phrase_bar = 0.0, -1
     for played in order:
@@ -280,7 +205,11 @@ def keep_time(
             begin = counts[-1]
             middle = (begin + end) / 2
             through = (phrase_bar % pace.phrase_bars + float((middle - played.count) / bar.length)) / pace.phrase_bars
-            speed = _arched(through, pace) * _slowed(middle, zones, pace) * _dragged(middle, sinking)
+            speed = (
+                _arched(through, pace)
+                * slowed(middle, zones, pace.ritard_to, pace.ritard_curve)
+                * _dragged(middle, sinking)
+            )
             plain = pace.seconds(route, bar, end - begin) / speed
             wander = wander * (1.0 - pace.drift_return) + rng.gauss(0.0, 1.0) * pace.drift
             noise = rng.gauss(0.0, 1.0) * pace.clock_noise * math.sqrt(float(beat / (end - begin)))
@@ -310,14 +239,6 @@ def one_over_f(dice: random.Random) -> Iterator[float]:
 def _arched(through: float, pace: Pace) -> float:
     """Tempo within a phrase as a share of its mean: a parabola, slow at both ends; ``through`` goes from 0 to 1."""
     return 1.0 + pace.arch * (4.0 * through * (1.0 - through) - 2.0 / 3.0)
-
-
-def _slowed(count: Fraction, zones: Sequence[tuple[Fraction, Fraction]], pace: Pace) -> float:
-    """Tempo at a count as a share of what it would be without ritard."""
-    for start, end in zones:
-        if start <= count < end:
-            return ritard_speed(float((count - start) / (end - start)), pace.ritard_to, pace.ritard_curve)
-    return 1.0
 
 
 def _dragged(count: Fraction, sinking: Sequence[tuple[Fraction, Fraction, float]]) -> float:

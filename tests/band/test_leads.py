@@ -37,6 +37,13 @@ def test_in_switch_lead_the_feet_are_free(rehearse):
     assert [change for _, change in band.places()] == [0]
 
 
+def test_in_switch_lead_a_pedal_down_just_before_its_change_moves_nothing(rehearse):
+    """D, then Bm: its pedal goes down a moment before the barline, the press comes a moment after it."""
+    band = rehearse(lead="switch")
+    band.hear(press(1.0), pedal(2.98, 47), press(3.03))
+    assert [change for _, change in band.places()] == [0, 1]
+
+
 def test_pulse_never_waits_and_ends_by_itself(rehearse):
     band = rehearse(lead="pulse")
     band.hear(nod(0.5, "count"))

@@ -97,6 +97,14 @@ def test_cut_ends_everything_at_once(rehearse):
     assert band.until(6.0)[-1].state == "tacet"
 
 
+def test_a_new_key_asked_for_in_a_hold_is_told_to_come_after_it(rehearse):
+    band = rehearse()
+    band.hear(pedal(1.0, D), pedal(3.0, B), nod(3.1, "hold"))
+    told = [action.text for action in band.hear(nod(4.0, "up")) if isinstance(action, Told)]
+    assert told == ["the new key comes after this hold, at the next bar line"]
+    assert not any(isinstance(action, Told) for action in band.hear(nod(4.5, "down"))), "nothing waits any more"
+
+
 @pytest.mark.parametrize(("name", "semitones"), [("up", 1), ("down", -1)])
 def test_the_key_lifts_at_the_next_bar_line(rehearse, name, semitones):
     band = rehearse()

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
+
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from charts.route import Route
+from liveassist.arranging.arrangement import Arrangement
 from liveassist.band.events import (
     DIVISIONS,
     Action,
@@ -23,11 +28,33 @@ from liveassist.band.song import arrangements, performance
 from liveassist.settings import Settings
 from tests.band.rehearsing import QUAY, route_of
 
+ANSWERED = QUAY.replace(
+    "| D | Bm | G A | D |", "answer = canon, two beats\n| D | Bm | G A | D |\nmelody = d2 f2 a2 f2 | d8 | G4 A4 | d4 z4"
+).replace("| G | A | Em | A |", "answer = echo, one bar, octave below\n| G | A | Em | A |")
+ANSWERED = ANSWERED.replace("Chorus\nEnding", "Chorus  underscore\nEnding")
+"""The verse has a written answer; the chorus answers what the right hand plays, and goes round the second time."""
 ROUTE = route_of(QUAY)
-DEFAULT = Settings()
-ARRANGED = arrangements(ROUTE, DEFAULT)
-for _lift in range(-2, 3):
-    ARRANGED(_lift)
+
+
+@dataclass(frozen=True)
+class Song:
+    """A route with its arrangements made."""
+
+    route: Route
+    bass: bool
+    arrange_at: Callable[[int], Arrangement]
+
+
+def made_ready(text: str, bass: bool) -> Song:
+    route = route_of(text)
+    arrange_at = arrangements(route, Settings(bass=bass))
+    for lift in range(-2, 3):
+        arrange_at(lift)
+    return Song(route, bass, arrange_at)
+
+
+PLAIN = made_ready(QUAY, bass=False)
+SONGS = st.sampled_from([PLAIN, made_ready(QUAY, bass=True), made_ready(ANSWERED, bass=True)])
 
 LEADS = st.sampled_from(["feet", "switch", "pulse", "click"])
 
@@ -63,12 +90,11 @@ def events(draw: st.DrawFn) -> list[Event]:
     return made
 
 
-def play(given_events: list[Event], lead: str, *, asks: int = 0) -> list[Action]:
+def play(given_events: list[Event], lead: str, *, asks: int = 0, song: Song = PLAIN) -> list[Action]:
     """Play events; ``asks`` times between any two events ``due`` and ``next_due`` are asked in small steps."""
-    chosen = Settings(lead=lead)
-    band = performance(ROUTE, chosen)
-    band.arrange_at = ARRANGED
-    band.arrangement = ARRANGED(0)
+    band = performance(song.route, Settings(lead=lead, bass=song.bass))
+    band.arrange_at = song.arrange_at
+    band.arrangement = song.arrange_at(0)
     done: list[Action] = []
     before = 0.0
     for event in given_events:
@@ -82,9 +108,9 @@ def play(given_events: list[Event], lead: str, *, asks: int = 0) -> list[Action]
 
 
 @settings(max_examples=120, deadline=None)
-@given(events(), LEADS)
-def test_every_start_has_exactly_one_end_and_time_never_goes_back(given_events, lead):
-    done = play(given_events, lead)
+@given(events(), LEADS, SONGS)
+def test_every_start_has_exactly_one_end_and_time_never_goes_back(given_events, lead, song):
+    done = play(given_events, lead, song=song)
     on: set[tuple[str, int]] = set()
     latest = 0.0
     for action in done:
@@ -99,12 +125,12 @@ def test_every_start_has_exactly_one_end_and_time_never_goes_back(given_events, 
 
 
 @settings(max_examples=60, deadline=None)
-@given(events(), LEADS, st.integers(1, 5))
-def test_asking_more_often_gives_the_same_music(given_events, lead, asks):
-    assert play(given_events, lead, asks=asks) == play(given_events, lead)
+@given(events(), LEADS, st.integers(1, 5), SONGS)
+def test_asking_more_often_gives_the_same_music(given_events, lead, asks, song):
+    assert play(given_events, lead, asks=asks, song=song) == play(given_events, lead, song=song)
 
 
 @settings(max_examples=30, deadline=None)
-@given(events(), LEADS)
-def test_the_same_events_give_the_same_actions(given_events, lead):
-    assert repr(play(given_events, lead)) == repr(play(given_events, lead))
+@given(events(), LEADS, SONGS)
+def test_the_same_events_give_the_same_actions(given_events, lead, song):
+    assert repr(play(given_events, lead, song=song)) == repr(play(given_events, lead, song=song))

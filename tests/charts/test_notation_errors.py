@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from charts.errors import ChartError, Problem
-from charts.notation import read_chart
+from charts.notation import read_chart, read_chart_file
 
 
 def problems(text: str) -> tuple[Problem, ...]:
@@ -211,3 +213,31 @@ def test_no_text_whatever_breaks_the_reader(scraps: list[str]) -> None:
         told, inside = (), True
     assert inside
     assert list(told) == sorted(told, key=lambda problem: (problem.line, problem.column))
+
+
+PROSE = "Here is a letter about the service.\nWe begin at ten.\nBring the blue folder.\n\nUntil then!\n"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        pytest.param(PROSE, id="a letter"),
+        pytest.param("hello", id="a word"),
+        pytest.param(PROSE * 3 + "key = D\n== Verse ==\n| D |", id="a letter with a chart in it"),
+    ],
+)
+def test_what_is_no_chart_is_one_error_and_not_one_a_line(text: str) -> None:
+    only(text, 1, 1, "this is no chart", "key = D", "== Verse 1 ==")
+
+
+def test_a_title_written_plain_is_a_slip_in_a_chart() -> None:
+    found = problems("Quay\n== Verse ==\n| D |")
+    assert any('"Quay" is no line of the header' in problem.message for problem in found)
+
+
+def test_a_file_that_is_not_text_is_one_error(tmp_path: Path) -> None:
+    path = tmp_path / "sound.chart"
+    path.write_bytes(b"RIFF\0\0\0\0WAVE\n" * 20)
+    with pytest.raises(ChartError, match=r"sound\.chart: this is not a text file") as caught:
+        read_chart_file(path)
+    assert len(caught.value.problems) == 1

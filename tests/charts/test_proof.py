@@ -10,7 +10,7 @@ import pytest
 from charts.chart import Chart, Step
 from charts.errors import Problem
 from charts.notation import read_chart
-from charts.proof import proof
+from charts.proof import proof, proof_text
 
 
 def chart_of(body: str, header: str = "key = D") -> Chart:
@@ -51,7 +51,7 @@ ONE_FINDING = {
     "two endings for one time": ("== Verse ==\n| D |1. A :|1,2. G |", 3, 18, False, "two endings for time 1"),
     "an ending for all times": ("== Verse ==\n| D |1,2. A :| G |", 3, 11, False, "all 2 times"),
     "D.S. without segno": ("== Verse ==\n| D | A (D.S.) |", 3, 7, True, "goes back to the segno"),
-    "a segno behind the D.S.": ("== Verse ==\n| D | A (D.S.) | (segno) G |", 3, 0, True, "no bar before it"),
+    "a segno behind the D.S.": ("== Verse ==\n| D | A (D.S.) | (segno) G |", 3, 7, True, "no bar before it"),
     "to coda without coda": ("== Verse ==\n| D (to coda) | A (D.C.) |", 3, 3, True, "no bar is marked (coda)"),
     "to coda without a jump": ("== Verse ==\n| D (to coda) | A |\n== Coda ==\n| D |", 3, 3, True, "only after"),
     "al coda without to coda": ("== Verse ==\n| D | A (D.C. al coda) |\n== Coda ==\n| D |", 3, 7, True, "(to coda)"),
@@ -85,19 +85,19 @@ ONE_FINDING = {
     ),
     "many chords for two feet": ("== Verse ==\n| D A &Bm G D |", 3, 3, False, "5 chords"),
     "a sign where no chord is written": ("== Verse ==\n| D |: / A / / :|", 3, 8, False, "more than one place"),
-    "a section in seven sharps": ("== Verse ==\nkey = C#\n| C# |", 2, 0, False, "7 sharps; D♭ major"),
+    "a section in seven sharps": ("== Verse ==\nkey = C#\n| C# |", 3, 7, False, "7 sharps; D♭ major"),
     "a step lifted into eight flats or so": (
         "== Roadmap ==\nVerse up a half step\n== Verse ==\nkey = A#m\n| A#m |",
-        4,
-        0,
+        5,
+        7,
         False,
         "7 sharps; B♭ minor",
     ),
-    "a tempo of the wrong note value": ("== Verse ==\ntempo = half 112\n| D |", 2, 0, False, "224 counted beats"),
-    "a tempo for nobody": ("== Verse ==\ntempo = 30\n| D |", 2, 0, False, "30 counted beats"),
+    "a tempo of the wrong note value": ("== Verse ==\ntempo = half 112\n| D |", 3, 9, False, "224 counted beats"),
+    "a tempo for nobody": ("== Verse ==\ntempo = 30\n| D |", 3, 9, False, "30 counted beats"),
     "nothing but silence": ("== Verse ==\n| N.C. | % |", 0, 0, True, "no chord in the whole chart"),
-    "an unknown feel": ("== Verse ==\nfeel = walz\n| D |", 2, 0, True, 'did you mean "waltz"?'),
-    "an unknown feel in the roadmap": ("== Roadmap ==\nVerse feel polka\n== Verse ==\n| D |", 3, 0, True, "I can play"),
+    "an unknown feel": ("== Verse ==\nfeel = walz\n| D |", 3, 8, True, 'did you mean "waltz"?'),
+    "an unknown feel in the roadmap": ("== Roadmap ==\nVerse feel polka\n== Verse ==\n| D |", 3, 7, True, "I can play"),
 }
 
 
@@ -202,6 +202,25 @@ def test_everything_is_told_at_once_in_order_of_place() -> None:
     assert [problem.line for problem in found] == sorted(problem.line for problem in found)
     words = ("20 counted beats", "polka", "never closes", "segno", "end vamp")
     assert all(any(word in problem.message for problem in found) for word in words)
-    assert [problem.message for problem in found if not problem.serious and problem.line] == [
+    assert [problem.message for problem in found if not problem.serious and problem.line > 2] == [
         "Bridge is never played: the roadmap does not lead there"
     ]
+
+
+def test_what_cannot_be_read_hides_nothing_else_that_is_wrong() -> None:
+    text = "key = D\nfeel = polka\nmeter = 4/5\n== Verse ==\n| D Q | G (D.S.) |\n| A (end tag) |: D |\n"
+    found = proof_text(text, "quay.chart", feels=("waltz",))
+    assert [(problem.line, problem.column) for problem in found] == [(2, 8), (3, 9), (5, 5), (5, 9), (6, 3), (6, 18)]
+    words = ("polka", "4/5", '"Q"', "segno", "no (tag)", "never closes")
+    assert all(word in problem.message for word, problem in zip(words, found, strict=True))
+
+
+def test_what_cannot_be_read_is_not_told_again_as_missing() -> None:
+    """The first bar has no chord because its chord cannot be read."""
+    found = only(proof_text("key = D\n== Verse ==\n| Q | G |", "quay.chart"))
+    assert (found.line, found.column) == (3, 3)
+
+
+def test_a_chart_as_text_is_proofed_as_the_chart_is() -> None:
+    text = "key = D\n== Verse ==\n| D | A (D.S.) |"
+    assert proof_text(text, "quay.chart") == proof(read_chart(text, "quay.chart"))

@@ -9,7 +9,8 @@ from hypothesis import given, reject
 from hypothesis import strategies as st
 
 from charts.errors import ChartError
-from charts.notation import read_chart
+from charts.notation import read_chart, write_chart
+from charts.proof import proof
 from charts.roadmap import LONGEST, unfold
 from charts.route import Route
 
@@ -329,3 +330,16 @@ def test_a_route_has_no_gaps_and_counts_everything_once(cells: list[tuple[str, s
     assert sum(change.length for change in route.changes) == route.length - route.changes[0].position
     assert [number for bar in route.bars for number in bar.changes] == list(range(len(route.changes)))
     assert sum(bar.starts_section for bar in route.bars) == sum(bar.ends_section for bar in route.bars)
+
+
+def test_an_underscore_stands_once_in_the_route_and_is_held_unless_it_names_a_feel() -> None:
+    text = "key = C\nfeel = quarters\n== Roadmap ==\nA underscore\nA underscore, feel ballad\nA\n== A ==\nfeel = waltz\n| C |"
+    bars = unfold(read_chart(text)).bars
+    assert [(bar.underscore, bar.feel) for bar in bars] == [(True, "held"), (True, "ballad"), (False, "waltz")]
+    assert write_chart(read_chart(text)).count("underscore") == 2
+
+
+def test_an_underscore_told_how_often_is_worth_a_look() -> None:
+    (problem,) = proof(read_chart("key = C\n== Roadmap ==\nA underscore, twice\n== A ==\n| C |"))
+    assert (problem.line, problem.serious) == (3, False)
+    assert "leave out x2" in problem.message

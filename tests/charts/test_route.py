@@ -13,7 +13,7 @@ import pytest
 from charts.notation import read_chart
 from charts.roadmap import unfold
 from charts.route import Route
-from charts.telling import route_as_json
+from charts.telling import route_as_json, route_in_words
 
 
 def route_of(header: str, bars: str) -> Route:
@@ -161,3 +161,16 @@ def test_the_route_as_data_for_programs() -> None:
         ("N.C.", None, None, [])
     ]
     assert bars[7]["changes"] == []
+
+
+def test_the_route_in_words_is_written_as_the_notation_writes_it() -> None:
+    """The first number counts the bars as played, the second within the section; another time round is marked."""
+    route = route_of("meter = 4/4", "|: G &A / / / | D A |1. / / / / :|2. Em (hold) |")
+    assert [" ".join(line.split()) for line in list(route_in_words(route))[4:]] == [
+        "1 1 G &A / / /",
+        "2 2 D A",
+        "3 3 / / / /",
+        "4 1 G &A / / / (repeat, time 2)",
+        "5 2 D A",
+        "6 4 Em",
+    ]

@@ -378,6 +378,12 @@ def test_a_demo_without_a_screen_ends_by_itself(tmp_path: Path) -> None:
     assert len(read_take(take).events) == 2
 
 
+def test_without_a_terminal_the_demo_tells_of_its_story_as_text(capsys: pytest.CaptureFixture[str]) -> None:
+    played = ((0.1, b"\x93\x26\x40"), (0.4, b"\x83\x26\x40"))
+    assert launcher.run(session(script=played)) == 0
+    assert "liveassist demo --headless" in capsys.readouterr().out.splitlines()[0]
+
+
 def test_an_imagined_player_needs_no_console() -> None:
     found = scripted(HALL)
     assert found.input_ports == (SCRIPT,)

@@ -156,6 +156,13 @@ def test_a_part_without_a_place_is_not_sent() -> None:
     assert wire.came == []
 
 
+def test_an_answer_without_a_place_of_its_own_goes_where_the_figure_goes() -> None:
+    assert PLAIN.outlet("answer") == PLAIN.parts["figure"]
+    assert PLAIN.outlet("bass") is None
+    own = replace(PLAIN, parts={**PLAIN.parts, "answer": Part(channel=3)})
+    assert own.outlet("answer") == Part(channel=3)
+
+
 def test_the_sound_process_hears_every_part_as_on_the_plain_console() -> None:
     sound = Wire()
     outlets = Outlets(PLAIN, {}, sound=sound)

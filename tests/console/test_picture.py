@@ -54,6 +54,15 @@ def route() -> Route:
     return unfold(read_chart(QUAY))
 
 
+def test_an_underscore_shows_its_step_and_whole_seconds() -> None:
+    text = "key = D\n== Roadmap ==\nA underscore\nA underscore, feel ballad\n== A ==\n| D |\n"
+    route = unfold(read_chart(text))
+    picture = picture_of(view(route, 0, 1, next_change=1, underscore=65.9), route, layered(), Around())
+    assert picture.underscore == 65
+    assert [step.note for step in picture.roadmap] == ["underscore", "underscore, feel ballad"]
+    assert picture_of(view(route, 0, 1), route, layered(), Around()).underscore is None
+
+
 def bar_of(route: Route, step: int, number: int) -> int:
     return next(bar.index for bar in route.bars if (bar.step, bar.number) == (step, number))
 
@@ -152,9 +161,11 @@ def test_settings_say_where_they_came_from(route: Route) -> None:
     picture = picture_of(view(route, 0, 1), route, found, Around())
     assert (picture.lead, picture.time_lead, picture.place_lead) == ("click", "click", "feet")
     said = {name: (value, where) for name, value, where in picture.origins}
-    assert said["tempo"] == ("92.5", "quay.chart")
-    assert said["click"] == ("yes", "the command line")
-    assert said["feel"] == ("-", "built-in")
+    assert said["tempo"] == ("92.5 beats a minute", "quay.chart")
+    assert said["click"] == ("sent", "the command line")
+    assert said["feel"] == ("as the chart says", "built-in")
+    assert said["time"] == ("click, as the lead says", "built-in")
+    assert said["from bar"] == ("the beginning", "built-in")
     assert said["seed"] == ("1", "built-in")
 
 

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from liveassist.arranging.arrangement import BASS
 from liveassist.band.nods import NODS
 from liveassist.console.instrument import (
     ASKS,
@@ -25,6 +26,7 @@ from liveassist.console.instrument import (
     Shoe,
     Switch,
     contradictions,
+    with_bass_part,
 )
 from liveassist.console.profile import PLAIN, ProfileError, cautions, read_profile, write_profile
 from liveassist.errors import PlayerError
@@ -331,3 +333,19 @@ def test_the_demo_console_is_read_and_nothing_in_it_is_worth_a_look() -> None:
     assert cautions(profile) == ()
     assert {switch.what for switch in profile.switches} == {"cue", "again", "vamp", "close", "cut"}
     assert set(profile.parts) == {"figure", "click"}
+
+
+def test_the_bass_never_goes_to_the_pedal_from_which_the_feet_are_heard() -> None:
+    with pytest.raises(ProfileError) as caught:
+        read_profile("[divisions.pedal]\nchannel = 4\n[parts.bass]\nchannel = 4\n", "hall.toml")
+    assert "parts.bass goes to channel 4, the pedal from which your feet are heard" in str(caught.value)
+
+
+def test_the_plain_console_gets_a_bass_only_when_asked() -> None:
+    assert BASS not in PLAIN.parts
+    asked = with_bass_part(PLAIN)
+    assert asked.parts[BASS].channel not in {division.channel for division in PLAIN.divisions.values()}
+    assert contradictions(asked) == []
+    other = replace(PLAIN, name="hall")
+    assert with_bass_part(other) is other
+    assert "there is no [parts.bass]: the bass sounds nowhere" in cautions(other, bass=True)

@@ -155,3 +155,18 @@ def test_every_note_told_to_begin_is_told_to_end(route: Route, events: list[Even
 def test_a_released_foot_is_heard_too(route: Route) -> None:
     up = KeyUp(at=1.5, heard=1.5, division="pedal", key=38)
     assert all_of(route, [foot(1.0, 38), up]) != all_of(route, [foot(1.0, 38)])
+
+
+def test_bass_and_answer_are_told_as_parts_of_their_own() -> None:
+    text = QUAY.replace("| D | G | A | D |", "answer = canon, one bar\n| D | G | A | D |\nmelody = d8 | d8 | e8 | d8")
+    two_parts = unfold(read_chart(text))
+    band = performance(two_parts, Settings(lead="pulse", bass=True))
+    lines = list(story(replayed(band, [KeyDown(at=0.0, heard=0.0, division="pedal", key=38)]), two_parts))
+    notes = [line for line in lines if line["kind"] == "note" and line["on"] and line["at"] < 4.5]
+    assert [(line["part"], line["pitch"], line["position"]) for line in notes] == [
+        ("bass", 38, "0"),
+        ("bass", 43, "4"),
+        ("answer", 74, "4"),
+        ("bass", 45, "8"),
+        ("answer", 73, "8"),  # D against A gives way to its third
+    ]

@@ -107,12 +107,30 @@ async def test_leaving_asks_first(desk, key: str) -> None:
         assert running.requests() == []
 
 
-@pytest.mark.parametrize("key", ["q", "ctrl+q", "ctrl+c"])
-async def test_the_leaving_key_pressed_twice_does_not_leave(desk, key: str) -> None:
+@pytest.mark.parametrize("first", ["q", "ctrl+c"])
+@pytest.mark.parametrize("again", ["ctrl+c", "ctrl+q"])
+async def test_ctrl_c_at_the_question_leaves(desk, first: str, again: str) -> None:
     async with desk() as running:
-        await running.press(key, key)
-        assert isinstance(running.app.screen, PlayingScreen)
+        await running.press(first, again)
+        assert running.requests() == [Request(ask="leave")]
+    assert running.app.return_value == EXIT_LEFT
+
+
+async def test_a_q_that_bounces_neither_leaves_nor_stays(desk) -> None:
+    async with desk() as running:
+        await running.press("q", "q", "Q")
+        assert "The band is playing. Leave?" in running.text()
         assert running.requests() == []
+        await running.press("n")
+        assert isinstance(running.app.screen, PlayingScreen)
+
+
+async def test_the_question_can_be_read_in_a_small_window(desk) -> None:
+    async with desk(size=(40, 10)) as running:
+        await running.press("q")
+        words = " ".join(running.text().replace("█", " ").split())
+        assert "The band is playing. Leave? The music will stop." in words
+        assert "n stay" in words
 
 
 async def test_yes_leaves_and_asks_the_band_to_end(desk) -> None:

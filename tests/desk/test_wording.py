@@ -13,6 +13,12 @@ from liveassist.link import Heard, Picture, PortHealth, Step
 AT_REST = Picture()
 
 
+def test_an_underscore_tells_how_long_it_has_gone_on() -> None:
+    assert wording.asked(Picture(underscore=125)) == "underscore 2:05, until 'on'"
+    both = wording.asked(Picture(underscore=9, asked=("key up 1",)))
+    assert both == "underscore 0:09, until 'on'  ·  at the bar line: key up 1"
+
+
 def test_every_state_has_a_sign_of_its_own() -> None:
     assert set(wording.SIGNS) == set(STATES)
     assert len(set(wording.SIGNS.values())) == len(STATES)
@@ -158,3 +164,8 @@ def test_the_current_step_has_a_sign_and_stands_out() -> None:
 def test_asked_nods_wait_for_the_bar_line() -> None:
     assert wording.asked(replace(AT_REST, asked=("again", "up"))) == "at the bar line: again, up"
     assert wording.asked(AT_REST) == ""
+
+
+def test_asked_nods_wait_for_the_end_of_a_hold() -> None:
+    held = replace(AT_REST, state="holding", asked=("key up 1",))
+    assert wording.asked(held) == "after the hold, at the bar line: key up 1"

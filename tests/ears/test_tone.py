@@ -20,8 +20,8 @@ from liveassist.ears.tone import (
     limited,
     render,
 )
+from tests.ears.waveforms import RATE, dbfs, steepest, strongest
 
-RATE = 48_000
 SERVICE_CHORD = [
     *(Played(part="figure", key=key, on=0.1, off=1.9) for key in (57, 60, 64, 67)),
     Played(part="melody", key=76, on=0.1, off=1.9),
@@ -31,21 +31,6 @@ SERVICE_CHORD = [
 
 def held(part: str, key: int, seconds: float = 2.0) -> Samples:
     return render([Played(part=part, key=key, on=0.0, off=seconds + 1.0)], seconds)
-
-
-def strongest(sound: Samples, low: float, high: float) -> float:
-    """The strongest frequency within a range, to a hundredth of a hertz or so (parabola through the peak of the FFT)."""
-    window = np.hanning(len(sound))
-    spectrum = np.log(np.abs(np.fft.rfft(sound * window, 8 * len(sound))) + 1e-12)
-    step = RATE / (8 * len(sound))
-    first, last = round(low / step), round(high / step)
-    peak = first + int(np.argmax(spectrum[first:last]))
-    before, at, after = spectrum[peak - 1 : peak + 2]
-    return float((peak + 0.5 * (before - after) / (before - 2 * at + after)) * step)
-
-
-def dbfs(sound: Samples) -> float:
-    return float(20 * np.log10(np.sqrt(np.mean(sound**2))))
 
 
 @pytest.mark.parametrize(
@@ -84,14 +69,6 @@ def test_the_limiter_keeps_the_ceiling_the_order_and_everything_below_the_knee(v
     assert np.all(np.diff(bent) >= 0)
     quiet = np.abs(samples) <= KNEE
     assert np.array_equal(bent[quiet], samples[quiet])
-
-
-def steepest(part: str, key: int) -> float:
-    """The largest step between samples that the held tone can have: each partial's amplitude times its angle a sample."""
-    registration = REGISTRATIONS[part]
-    partials = np.array(registration.partials)
-    scale = 10 ** (registration.level / 20) / np.sqrt(np.sum(partials[:, 1] ** 2) / 2)
-    return float(scale * np.sum(partials[:, 1] * 2 * np.pi * partials[:, 0] * frequency(key) / RATE))
 
 
 @pytest.mark.parametrize("part", REGISTRATIONS)

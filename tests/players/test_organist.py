@@ -14,9 +14,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from charts.chart import A_TEMPO, BREATH, HOLD, LATE, PUSH, RIT, WALK
+from liveassist.arranging.clock import ritard_speed
 from liveassist.band.events import MELODY_MANUAL, PEDAL, KeyDown, KeyUp, SwitchPressed
 from liveassist.players.organist import METRONOME, SLIPPING, Organist, script
-from liveassist.players.timing import Pace, one_over_f, ritard_speed
+from liveassist.players.timing import Pace, one_over_f
 from liveassist.players.truth import Script, events, write_midi
 
 PLAIN = replace(METRONOME, melody=False)

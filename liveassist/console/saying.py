@@ -1,0 +1,48 @@
+"""Settings in a musician's words, for the settings sheet: what stands, and not how it is stored."""
+
+from __future__ import annotations
+
+from liveassist.arranging.arrange import CHURCH
+from liveassist.settings import Settings
+
+AS_WRITTEN = "as the chart says"
+WORDS: dict[tuple[str, object], str] = {
+    ("patience", "0"): "waits for every foot",
+    ("patience", "1"): "one missing change",
+    ("patience", "2"): "two missing changes",
+    ("patience", "always"): "goes on always",
+    ("tempo", 0.0): AS_WRITTEN,
+    ("feel", ""): AS_WRITTEN,
+    ("room", 0.0): f"a church ({CHURCH:g} seconds)",
+    ("armed", True): "ready for the first foot",
+    ("armed", False): "tacet until asked",
+    ("count_in", -1): "one bar, two where slow",
+    ("count_in", 0): "none",
+    ("count_in", 1): "one bar",
+    ("count_in", 2): "two bars",
+    ("from_bar", 0): "the beginning",
+    ("out", True): "figure silent until the nod in",
+    ("out", False): "figure plays",
+    ("bass", True): "played",
+    ("bass", False): "the player's feet",
+    ("click", True): "sent",
+    ("click", False): "none",
+}
+"""What a value means, where the value itself does not say it."""
+FORMS = {
+    "tempo": "{:g} beats a minute",
+    "fullness": "{} of 4",
+    "room": "{:g} seconds",
+    "switch_unit": "one {} a press",
+}
+
+
+def in_words(name: str, settings: Settings) -> str:
+    """The value of a setting in words."""
+    if name in ("time", "place"):
+        stands = settings.time_lead if name == "time" else settings.place_lead
+        return stands if getattr(settings, name) else f"{stands}, as the lead says"
+    value = getattr(settings, name)
+    if name == "from_bar" and value:
+        return f"bar {value + 1}"
+    return WORDS.get((name, value)) or FORMS.get(name, "{}").format(value)
