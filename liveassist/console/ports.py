@@ -45,6 +45,8 @@ WHICH = "LIVEASSIST_BINDING"
 """Environment variable that names the binding to use, where both are installed."""
 MODULES = {"rtmidi": "rtmidi", "libremidi": "pylibremidi"}
 """The bindings and their modules, the one to prefer first."""
+PACKAGES = {"rtmidi": "python-rtmidi", "libremidi": "pylibremidi"}
+"""The packages that they come in."""
 SWITCH_ON = {
     "": "type: sudo modprobe snd-seq (or start JACK, if you use that)",
     "alsa": "type: sudo modprobe snd-seq",
@@ -220,11 +222,10 @@ def _systems() -> dict[str, Callable[[], Binding | None]]:
             else:
                 from liveassist.console.libremidi_binding import systems
             return systems()
-    missing = {"rtmidi": "python-rtmidi", "libremidi": "pylibremidi"}
-    wanting = missing[wanted] if wanted else " or ".join(missing.values())
+    wanting = PACKAGES[wanted] if wanted else " or ".join(PACKAGES.values())
     raise PlayerError(
-        f"no MIDI binding: {wanting} is not installed (this is Python {sys.version_info.major}.{sys.version_info.minor}); "
-        "install liveassist again, or that package with pip"
+        f"no MIDI binding: {wanting} cannot be loaded by this Python {sys.version_info.major}.{sys.version_info.minor}. Both can "
+        "by Python 3.11 and 3.12: set liveassist up with one of those"
     )
 
 
