@@ -5,8 +5,8 @@ waits until it is asked (``poll``), so a thread asks the inputs once a milliseco
 process. Messages come as numbers by ``on_raw_data`` only (those of ``on_message`` cannot be read from Python), and there what
 it was told to ignore comes too. It never closes a port of its own accord. An error is true, and its text says nothing.
 
-Its wheels load in Python 3.11 and 3.12. The one that says it is for all later Pythons too (cp312-abi3, up to 5.4.3) does not load
-in 3.13: its file has a name that only 3.12 looks for, and needs a function that 3.13 has no more.
+Its wheels load in Python 3.11 and 3.12. The one that says it is for all later Pythons too (cp312-abi3, up to 5.4.3) does not
+load in 3.13: its file has a name that only 3.12 looks for, and needs a function that 3.13 has no more.
 """
 
 from __future__ import annotations

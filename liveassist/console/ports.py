@@ -224,8 +224,8 @@ def _systems() -> dict[str, Callable[[], Binding | None]]:
             return systems()
     wanting = PACKAGES[wanted] if wanted else " or ".join(PACKAGES.values())
     raise PlayerError(
-        f"no MIDI binding: {wanting} cannot be loaded by this Python {sys.version_info.major}.{sys.version_info.minor}. Both can "
-        "by Python 3.11 and 3.12: set liveassist up with one of those"
+        f"no MIDI binding: {wanting} cannot be loaded by this Python {sys.version_info.major}.{sys.version_info.minor}. "
+        "Python 3.11 and 3.12 load both: set liveassist up with one of those"
     )
 
 
