@@ -38,6 +38,10 @@ class Settings:
     """A feel for the whole chart; empty takes the chart's."""
     room: float = 0.0
     """Reverberation time in seconds; 0 takes the chart's, or a church of 1.8 s."""
+    span: int = 14
+    """Semitones from the lowest to the highest voice of the figure at most: an octave (12) to an eleventh (17)."""
+    coupled: bool = False
+    """The manuals are coupled: the figure stays below the chart's melody."""
     armed: bool = True
     """Start ready (True) or tacet (False)."""
     count_in: int = -1
@@ -50,6 +54,12 @@ class Settings:
     """Play the bass, too: for players without pedals of their own, or with a foot switch only."""
     switch_unit: str = "change"
     """How far one press of the cue switch moves: change, bar or section."""
+    shoe: str = "off"
+    """What the swell shoe does: nothing ("off"), or the fullness ("fullness"), bare when closed."""
+    variety: bool = True
+    """Small variations where bars come round again; else equal bars are played alike."""
+    action: float = 0.0
+    """Attacks a second that the organ's action is asked for at most; 0: eight."""
     click: bool = False
     """Send a click."""
     seed: int = 1
@@ -78,12 +88,14 @@ _CHOICES: dict[str, tuple[Any, ...]] = {
     "place": ("", *PLACES),
     "patience": PATIENCE,
     "fullness": (1, 2, 3, 4),
+    "span": tuple(range(12, 18)),
     "count_in": (-1, 0, 1, 2),
     "switch_unit": ("change", "bar", "section"),
+    "shoe": ("off", "fullness"),
 }
-_RANGES: dict[str, tuple[float, float]] = {"tempo": (20.0, 400.0), "room": (0.1, 15.0)}
+_RANGES: dict[str, tuple[float, float]] = {"tempo": (20.0, 400.0), "room": (0.1, 15.0), "action": (2.0, 20.0)}
 """Of numbers; in a file 0 is allowed too, and states nothing."""
-_UNITS = {"tempo": "counted beats a minute", "room": "seconds of reverberation"}
+_UNITS = {"tempo": "counted beats a minute", "room": "seconds of reverberation", "action": "attacks a second"}
 
 
 def check(name: str, value: Any, where: str) -> Any:

@@ -36,7 +36,9 @@ def test_help_loads_nothing_heavy():
     assert not loaded & {"textual", "music21", "numpy", "mido", "rtmidi", "pylibremidi", "miniaudio"}
 
 
-@pytest.mark.parametrize("command", ["demo", "play", "check", "replay", "route", "arrange", "hear", "ports", "console"])
+@pytest.mark.parametrize(
+    "command", ["demo", "play", "check", "replay", "route", "arrange", "print", "hear", "feels", "ports", "console"]
+)
 def test_every_command_explains_itself(command):
     told = run(command, "--help")
     assert told.returncode == 0
@@ -141,3 +143,10 @@ def test_a_chart_that_is_not_text_is_refused(tmp_path):
     told = run("route", str(chart))
     assert told.returncode == 2
     assert "UTF-8" in told.stderr
+
+
+def test_a_word_too_many_after_console_is_told(tmp_path):
+    told = run("console", str(tmp_path / "church.toml"), "chapel.toml")
+    assert told.returncode == 2
+    assert "one word too many" in told.stderr
+    assert not list(tmp_path.iterdir())

@@ -12,7 +12,7 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from charts.chart import TAG, TAG_END, VAMP, VAMP_END
-from liveassist.band import states
+from liveassist.band import offering, states
 from liveassist.band.click import ACCENT, BEAT
 from liveassist.band.events import Action, NodTaken, Told
 from liveassist.band.nods import NODS
@@ -46,6 +46,8 @@ def in_words(band: Performance) -> tuple[str, ...]:
     words = [detour.why for detour in band.plan.asked if detour.why != UNDERSCORE]
     if band.listening.lift_asked:
         words.append(f"key {'up' if band.listening.lift_asked > 0 else 'down'} {abs(band.listening.lift_asked)}")
+    if band.offered:
+        words.append(f"{offering.in_words(band, band.offered)}? '{NODS['yes'].key}' takes it")
     return tuple(words)
 
 
@@ -172,12 +174,22 @@ def _lift(semitones: int) -> Act:
     def act(band: Performance, _argument: int | None, _at: float) -> list[Action]:
         band.listening.lift_asked += semitones
         if band.state in _SILENT:  # there is no bar line to wait for
+            feet = [*band.shifting.run]
             band.lift_key()
+            offering.hear_again(band, [((pitch_class - semitones) % 12, at) for pitch_class, at in feet])
         if band.state == states.HOLDING and band.listening.lift_asked:
             return [Told(at=band.now, text="the new key comes after this hold, at the next bar line", kind="note")]
         return []
 
     return act
+
+
+def _yes(band: Performance, argument: int | None, at: float) -> list[Action]:
+    if not band.offered:
+        return [Told(at=band.now, text="'yes' to what? nothing is offered")]
+    shift = band.offered
+    steps = [NodTaken(at=band.now, nod="up" if shift > 0 else "down")] * abs(shift)  # so that a take tells its key
+    return [*steps, *_lift(shift)(band, argument, at)]
 
 
 def _fuller(steps: int) -> Act:
@@ -237,6 +249,7 @@ ACTS: dict[str, tuple[Act, frozenset[str]]] = {
     "cut": (_cut, _ANY - _SILENT),
     "up": (_lift(1), _ANY),
     "down": (_lift(-1), _ANY),
+    "yes": (_yes, _ANY),
     "fuller": (_fuller(1), _ANY),
     "thinner": (_fuller(-1), _ANY),
     "tap": (_tap, _ANY),

@@ -22,6 +22,7 @@ from liveassist.band.listening import Listening
 from liveassist.band.plan import Plan
 from liveassist.band.player import PlayerKeys
 from liveassist.band.pulse import Pulse
+from liveassist.band.shifting import Shifting
 from liveassist.band.sounding import SoundingNotes
 from liveassist.settings import Settings
 
@@ -72,6 +73,7 @@ class Bandstand:
         self.plan = Plan(route)
         self.reading = Reading(route, settings.place_lead, settings.switch_unit)
         self.listening = Listening(route, self.plan, self.reading.shifts)
+        self.shifting = Shifting(route)
         self.sounding = SoundingNotes()
         self.keys = PlayerKeys()
         self.answering = Answering()
@@ -79,6 +81,8 @@ class Bandstand:
         self.state = states.READY if settings.armed else states.TACET
         self.now = 0.0
         self.fullness = settings.fullness
+        self.shoe: int | None = None
+        """The fullness that the swell shoe stands for; None where it was not heard yet, or is not for that."""
         self.out = settings.out
         self.taps: list[float] = []
         self.home = 0.0
@@ -131,6 +135,10 @@ class Bandstand:
         """The nod ``on``, or one that leads elsewhere, has asked for the next change: it needs no cue."""
         self.may_end = False
         """The nod ``close`` allows the ending to be entered by the clock."""
+        self.keys.unheard_since, self.keys.muted = None, False
+        self.shifting.begin()
+        self.offered: int | None = None
+        """The key that the feet seem to play in and that ``yes`` takes, half steps up from the one that the band is in."""
         # the end
         self.final = False
         """The last chord stands."""
@@ -149,6 +157,13 @@ class Bandstand:
             self.listening.lift += self.listening.lift_asked
             self.listening.lift_asked = 0
             self.arrangement = self.arrange_at(self.listening.lift)
+            self.shifting.begin()
+            self.offered = None
+
+    @property
+    def lift_to_come(self) -> int:
+        """The lift at the next bar line, in semitones: as it is, or as asked."""
+        return self.listening.lift + self.listening.lift_asked
 
     # -- questions ------------------------------------------------------------------------------------------------
 

@@ -13,6 +13,9 @@ from fractions import Fraction
 MELODY_MANUAL, FIGURE_MANUAL, PEDAL, DRUMS = "melody", "figure", "pedal", "drums"
 DIVISIONS = (MELODY_MANUAL, FIGURE_MANUAL, PEDAL, DRUMS)
 """Where a player's note may come from, by what it is to the band."""
+TOGETHER = 0.020
+"""A key and the twin that a coupler brings with it are heard within this time of each other, in seconds: ten fingers and ten
+twins on a DIN line, 1 ms each (31,250 bit/s, MIDI 1.0)."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -48,6 +51,14 @@ class SwitchPressed(Event):
 
     unit: str = "change"
     """How far one press moves: "change", "bar" or "section"."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ShoeMoved(Event):
+    """The swell shoe moved, and the player has given it to the band."""
+
+    value: int
+    """Where it is, 0 closed to 127 open."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

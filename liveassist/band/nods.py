@@ -38,6 +38,7 @@ NODS = {
         Nod("cut", "x", "stop everything now; again within two seconds sweeps every key"),
         Nod("up", "]", "key up a half step at the next bar line"),
         Nod("down", "[", "key down a half step at the next bar line"),
+        Nod("yes", "e", "take the key that the band offers"),
         Nod("fuller", "+", "more voices and attacks"),
         Nod("thinner", "-", "fewer voices and attacks"),
         Nod("tap", "t", "tap the tempo, twice or more"),

@@ -11,12 +11,13 @@ from fractions import Fraction
 
 from charts.chart import BREATH, HOLD
 from charts.pitch import simplest
-from liveassist.band import asking, states
+from liveassist.band import asking, missing, offering, states
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
     FIGURE_MANUAL,
     MELODY_MANUAL,
     PEDAL,
+    TOGETHER,
     Action,
     DivisionBack,
     DivisionLost,
@@ -24,12 +25,14 @@ from liveassist.band.events import (
     KeyDown,
     KeyUp,
     Nodded,
+    ShoeMoved,
     Slept,
     SwitchPressed,
     Told,
 )
 from liveassist.band.listening import AHEAD, JUMP, NO_CUE, TWIN, Hypothesis, Verdict
 from liveassist.band.playing import Playing
+from liveassist.band.shoe import fullness_at
 from liveassist.band.striking import GRID, RESTART, TOO_LATE
 from liveassist.band.view import View
 
@@ -55,6 +58,8 @@ class Performance(Playing):
     """When the computer woke the last time. What was played before is no cue any more."""
     _woke_on: int | None = None
     """The change on which it woke."""
+    _hand: tuple[int, float] | None = None
+    """The key by which the player's hand took over on the figure's manual, and when."""
 
     # -- time -----------------------------------------------------------------------------------------------------
 
@@ -94,6 +99,8 @@ class Performance(Playing):
                 actions += self._released()
             case SwitchPressed(unit=unit):
                 actions += self._switch(unit, at)
+            case ShoeMoved(value=value):
+                actions += self._shoe_moved(value)
             case Nodded(nod=nod, argument=argument):
                 actions += asking.take(self, nod, argument, at)
             case DivisionLost(division=division):
@@ -140,16 +147,28 @@ class Performance(Playing):
         if self.state in (states.TACET, states.FINE) or at < self._awake_since:
             return []
         if division == FIGURE_MANUAL and not self.out:
-            self.out = True
+            self.out, self._hand = True, (key, at)
             text = "your hand is on the figure's manual: the figure is silent until 'in'"
             return [*self.sounding.end_music(self.now), Told(at=self.now, text=text, kind="note")]
-        if division == PEDAL and not bounced:
-            return self._foot(key, at)
+        actions = self._taken_back(key, at) if division in (MELODY_MANUAL, PEDAL) else []
+        if division == PEDAL:
+            actions += missing.heard_again(self)
+            return actions if bounced else [*actions, *self._foot(key, at)]
         if division == MELODY_MANUAL:
-            return [*self.answer_struck(key, at), *self._tune(key % 12, at)]
-        if division == FIGURE_MANUAL:  # the player's own left hand
-            return self._tune(key % 12, at)
-        return []
+            actions += self.answer_struck(key, at)
+        if division in (MELODY_MANUAL, FIGURE_MANUAL):  # there the player's own left hand
+            actions += self._tune(key % 12, at)
+        return actions
+
+    def _taken_back(self, key: int, at: float) -> list[Action]:
+        """The same key of another division, at the same moment: what was taken for the player's hand came by a coupler."""
+        if self._hand is None or self._hand[0] != key or abs(at - self._hand[1]) > TOGETHER:
+            return []
+        self._hand, self.out = None, False
+        text = (
+            "a coupler brings that key to the figure's manual: the figure goes on ('liveassist console' can learn it)"
+        )
+        return [Told(at=self.now, text=text, kind="caution")]
 
     def _tune(self, pitch_class: int, at: float) -> list[Action]:
         """A note of the tune: it moves no harmony, but the pulse a little, and what is believed of the place."""
@@ -213,15 +232,19 @@ class Performance(Playing):
                 return []
             believed = self.listening.hypotheses = twin[2]
         if self.state == states.READY:
-            verdict = self._first_foot(pitch_class, at)
+            verdict = self.first_foot(pitch_class, at)
         else:
             verdict = self.listening.foot(
                 pitch_class, at, loose=self._loose(), awaited=self._awaited(), standing=self._standing()
             )
         self._latest_foot = (at, key, believed, verdict.kind != NO_CUE and verdict.exact)
+        self.shifting.foot((pitch_class - self.listening.lift) % 12, at)
+        offered = offering.offer(self)
         if self.state == states.READY:
-            return self._start(verdict, pitch_class, at)
-        return self._follow(verdict, pitch_class, at)
+            if not believed and not verdict.exact:  # it tells nothing of the place: the next foot may be the first
+                self.listening.hypotheses = ()
+            return [*self._start(verdict, pitch_class, at), *offered]
+        return [*self._follow(verdict, pitch_class, at), *offered]
 
     def _right(self, pitch_class: int) -> bool:
         """Whether a pitch class is the bass of the change that comes next."""
@@ -252,13 +275,14 @@ class Performance(Playing):
 
     # -- the start ------------------------------------------------------------------------------------------------
 
-    def _first_foot(self, pitch_class: int, at: float) -> Verdict:
+    def first_foot(self, pitch_class: int, at: float) -> Verdict:
+        """What a foot before the start means."""
         if self.listening.hypotheses:
             return self.listening.foot(pitch_class, at)
-        first = self._first_cue()
+        first = self.first_cue()
         return self.listening.begin(pitch_class, at, first, lambda change: self.pulse_from(change, at))
 
-    def _first_cue(self) -> int:
+    def first_cue(self) -> int:
         """The first change that has a bass, from the bar at which to start."""
         with_bass = (change.index for change in self.route.changes[self.first :] if change.bass is not None)
         return next(with_bass, self.first)
@@ -268,7 +292,7 @@ class Performance(Playing):
         best = verdict.best
         believed = verdict.agreed >= BELIEVE_JUMP and verdict.sure >= BELIEVE
         if verdict.kind == NO_CUE or not verdict.exact or not believed:
-            name = self.route.changes[self._first_cue()].chord.shown
+            name = self.route.changes[self.first_cue()].chord.shown
             return [Told(at=self.now, text=f"waiting for the first chord, {name}")]
         self.bar = self.route.changes[best.change].bar
         return self._enter(verdict, at)
@@ -396,6 +420,18 @@ class Performance(Playing):
         if not exact:
             return f"{heard}: taken for {where}"
         return f"{heard}: {where}" + (f" ({ahead - 1} missed)" if ahead > 1 else "")
+
+    # -- the shoe ---------------------------------------------------------------------------------------------------
+
+    def _shoe_moved(self, value: int) -> list[Action]:
+        """The swell shoe is somewhere else: another fullness, where it is given to that."""
+        if self.settings.shoe != "fullness":
+            return []
+        before, self.shoe = self.shoe, fullness_at(value, self.shoe)
+        if self.shoe == before:
+            return []
+        self.fullness = self.shoe
+        return [Told(at=self.now, text=f"swell shoe: fullness {self.shoe}", kind="note")]
 
     # -- the switch -----------------------------------------------------------------------------------------------
 

@@ -63,6 +63,9 @@ class Playing(Striking):
             if self.count_in:
                 yield self.pulse.time_of(self.count_in[0][0]), START, self._count
             yield self.time_of(self.passed), CHANGE, self._counted_in
+        muted = missing.muted_from(self)
+        if muted is not None and self.state in _SOUNDED:
+            yield muted, CHANGE, partial(missing.tell_muted, self)
         if self.beat_next is not None and self.beat_next <= self.passed and self.state in _SOUNDED:
             yield self.time_of(self.beat_next), BEAT, self._beat  # the beat of a chord that stands
         if not self.moving:

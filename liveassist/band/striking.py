@@ -35,7 +35,7 @@ seconds. An end never is."""
 STEP = 0.12
 """The largest step from one attack to the next in steady time, as a share of a counted beat: a change of tempo is noticed from
 about 12 % on."""
-RESTART = 0.6
+RESTART = 0.8
 """A pulse that has moved by more than this share of a beat is begun anew, and no attack leans on an earlier one: two feet that
 miss by 0.3 of a beat, one early and one late, still move it in steps."""
 REST = 4

@@ -33,6 +33,10 @@ SILENCERS = (120, 123)
 LONGEST_DELAY = 500.0
 PAGE_KEYS = ("pageup", "pagedown", "left", "right", "space")
 """Keys that page-turner pedals send and the desk hears, as Textual names them."""
+FARTHEST_SHIFT = 24
+"""The most half steps by which a coupler may shift: two octaves, for a 16' or a 2' with another on top."""
+KEYED = (MELODY_MANUAL, FIGURE_MANUAL, PEDAL)
+"""The divisions that couplers join."""
 ANY_KEY = (0, 127)
 MANUAL_COMPASS, PEDAL_COMPASS = (36, 96), (36, 67)
 COMPASSES = {MELODY_MANUAL: MANUAL_COMPASS, FIGURE_MANUAL: MANUAL_COMPASS, PEDAL: PEDAL_COMPASS, DRUMS: ANY_KEY}
@@ -84,6 +88,18 @@ class Switch:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Coupler:
+    """A key pressed on one division is heard on another too, or in another octave of the same."""
+
+    pressed: str
+    """The division on which the key goes down: a member of ``KEYED``."""
+    brings: str
+    """The division on which its twin is heard."""
+    shift: int = 0
+    """Half steps from the key to its twin: 12 for an octave coupler, -12 for a sub-octave."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Shoe:
     """The swell shoe."""
 
@@ -102,6 +118,8 @@ class Profile:
     parts: Mapping[str, Part] = field(default_factory=dict)
     """By the names of ``OUTPUT_PARTS``."""
     switches: tuple[Switch, ...] = ()
+    couplers: tuple[Coupler, ...] = ()
+    """As they were learned, with the couplers on that the player uses."""
     page_turner: Mapping[str, str] = field(default_factory=dict)
     """What a page-turner's key asks at the desk: ``PAGE_KEYS`` to ``ASKS``; the cue where nothing is said."""
     shoe: Shoe | None = None
@@ -222,6 +240,11 @@ def contradictions(profile: Profile) -> list[str]:
             found.append(f'switches, number {number}: "{switch.what}" takes no argument')
         if switch.unit and switch.what != CUE:
             found.append(f"switches, number {number}: a unit goes with a cue, not with {switch.what}")
+    for number, coupler in enumerate(profile.couplers, 1):
+        if (coupler.pressed, coupler.shift) == (coupler.brings, 0):
+            found.append(
+                f"couplers, number {number}: {coupler.pressed} brings itself; say by how many half steps, 12 say"
+            )
     return found
 
 
@@ -235,6 +258,11 @@ def cautions(profile: Profile, *, bass: bool = False) -> tuple[str, ...]:
                 f'parts.{name} goes to channel {part.channel} of "{part.port}", and the melody manual is channel '
                 f'{melody.channel} of "{melody.port}": if these are the same manual, give it another channel'
             )
+    if any(coupler.brings == PEDAL for coupler in profile.couplers):
+        found.append(
+            "a coupler brings pedals with a manual's keys: each foot then waits a moment to see whether it is one; without "
+            "that coupler the band is quicker"
+        )
     if FIGURE not in profile.parts:
         found.append("there is no [parts.figure]: the figure sounds nowhere")
     if bass and BASS not in profile.parts:

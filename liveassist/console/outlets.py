@@ -5,6 +5,11 @@ combinations. (The one exception is a sweep, for the controllers that the player
 now down, with the parts that hold each, makes sure that every start has one end, and that two parts on one manual do not cut
 each other off.
 
+The player's own keys come first. Organs as a rule join key and MIDI, so that a key sounds as long as either holds it, but some
+cut a held key at our note-off. So a key that the player holds on the manual where we are about to press it is not pressed (nor
+released), and where he presses one that we have down, our release waits until he lets it go. Only stopping everything, and a
+sweep, release it at once.
+
 The guardian hears of a press before it is sent and of a release after, so that it never knows too little. Times are seconds
 of the band's clock, handed in.
 """
@@ -34,6 +39,9 @@ Key = tuple[int, int, int]
 """Port (by its place in the profile's ``output_ports``), channel 1-16, key."""
 Sent = Callable[[float, str, int, int, bool], None]
 """Told of every press and release before it is sent: time, port, channel, key, on."""
+
+Held = Callable[[str, int, int], bool]
+"""Whether the player holds a key: port, channel, key."""
 
 
 class Sender(Protocol):
@@ -70,6 +78,7 @@ class Outlets:
         guard: Guard | None = None,
         sent: Sent | None = None,
         sound: Sender | None = None,
+        held: Held | None = None,
     ) -> None:
         """
         Args:
@@ -78,11 +87,14 @@ class Outlets:
             guard: hears of every key.
             sent: the loop guard.
             sound: hears every part too, as on the plain console.
+            held: tells of the player's own keys.
         """
+        self._held = held
         self._profile, self._guard, self._sent, self._sound = profile, guard, sent, sound
         self._ports = profile.output_ports
         self._senders = [senders.get(name) for name in self._ports]
         self._down: dict[Key, set[str]] = {}
+        """The keys that are down and the parts that hold each; none where only the player does."""
         self._later: list[tuple[float, int, _Later]] = []
         self._count = 0
         self.dropped = 0
@@ -119,7 +131,9 @@ class Outlets:
         return self._later[0][0] if self._later else None
 
     def due(self, now: float) -> None:
-        """Send what has waited long enough."""
+        """Send what has waited long enough, and let go of the keys that the player has let go."""
+        for key in [key for key, parts in self._down.items() if not parts and not self._players(key)]:
+            self._let_go(key, now)
         while self._later and self._later[0][0] <= now:
             item = heapq.heappop(self._later)[2]
             if not item.part:
@@ -134,7 +148,8 @@ class Outlets:
         self._later.clear()
         for key, parts in sorted(self._down.items()):
             for part in sorted(parts):
-                self._release(part, key, now)
+                self._sounded(part, key[2], False)
+            self._let_go(key, now)
         if self._sound is not None:
             self._sound.send(bytes((CONTROL, ALL_NOTES_OFF, 0)))
 
@@ -158,13 +173,20 @@ class Outlets:
         self._count += 1
         heapq.heappush(self._later, (at, self._count, item))
 
+    def _players(self, key: Key) -> bool:
+        """Whether the player holds a key."""
+        return self._held is not None and self._held(self._ports[key[0]], key[1], key[2])
+
     def _press(self, part: str, key: Key, now: float) -> None:
-        parts = self._down.setdefault(key, set())
-        if not parts:
+        if not self._down.get(key):
+            if self._players(key):
+                return
+            if key in self._down:  # he has just let it go
+                self._let_go(key, now)
             if self._guard is not None and self._senders[key[0]] is not None:
                 self._guard.note_on(*key)
             self._send(key, _message(NOTE_ON, key, self._profile.velocity), now)
-        parts.add(part)
+        self._down.setdefault(key, set()).add(part)
         self._sounded(part, key[2], True)
 
     def _release(self, part: str, key: Key, now: float) -> None:
@@ -172,12 +194,16 @@ class Outlets:
         if parts is None or part not in parts:  # its start was not sent
             return
         parts.discard(part)
-        if not parts:
-            del self._down[key]
-            self._send(key, _message(NOTE_OFF, key, RELEASE), now)
-            if self._guard is not None and self._senders[key[0]] is not None:
-                self._guard.note_off(*key)
+        if not parts and not self._players(key):
+            self._let_go(key, now)
         self._sounded(part, key[2], False)
+
+    def _let_go(self, key: Key, now: float) -> None:
+        """A key comes up."""
+        del self._down[key]
+        self._send(key, _message(NOTE_OFF, key, RELEASE), now)
+        if self._guard is not None and self._senders[key[0]] is not None:
+            self._guard.note_off(*key)
 
     def _send(self, key: Key, message: bytes, now: float) -> None:
         kind = message[0] & 0xF0

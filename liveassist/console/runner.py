@@ -32,6 +32,7 @@ from liveassist.band.events import (
 )
 from liveassist.band.states import FINE, READY, TACET
 from liveassist.band.view import View
+from liveassist.console.bench_at_desk import BEGIN, BenchAtDesk
 from liveassist.console.hearing import Interpreter
 from liveassist.console.instrument import SCRIPT, Profile
 from liveassist.console.outlets import Outlets
@@ -52,6 +53,10 @@ ASLEEP = 1.0
 BUSY = 10.0
 """Notes dropped because the computer was busy are told at most this often, in seconds."""
 CUT = "cut"
+CHORES, CHORES_PLAYING = 0.02, 0.001
+"""How long at a time, in seconds, chores may go on while nothing plays and while the band plays; then a slice more at most."""
+CHORES_AGAIN, CHORES_BEFORE_A_NOTE = 0.005, 0.005
+"""While the band plays: chores are taken up again after this time, and not so near before a note, in seconds."""
 NOT_PLAYING = (TACET, READY, FINE)
 
 DIVISION_ROLES = {"melody": "Melody manual", "figure": "Figure manual", "pedal": "Pedal", "drums": "Drums"}
@@ -102,6 +107,7 @@ class Runner:
         watched: Callable[[Iterable[Action]], object] | None = None,
         overheard: Callable[[bytes], object] | None = None,
         chores: Iterable[object] = (),
+        bench: BenchAtDesk | None = None,
         switch_unit: str = "change",
     ) -> None:
         """
@@ -116,7 +122,8 @@ class Runner:
             watch: looks after the ports.
             watched: told of all actions, after they were played.
             overheard: told of every MIDI message, for the sound of an imagined player.
-            chores: work in slices, done while nothing plays yet.
+            chores: work in slices that are short enough to be done while playing.
+            bench: the bench check that a desk may ask for.
             switch_unit: how far the desk's cue moves.
         """
         self._band, self._timeline, self._profile = band, timeline, profile
@@ -124,6 +131,7 @@ class Runner:
         self._take, self._painter, self._publish, self._heart = take, painter, publish, heart
         self._every, self._watch, self._watched, self._overheard = every, watch, watched, overheard
         self._chores: Iterator[object] | None = iter(chores)
+        self._bench = bench or BenchAtDesk(profile, outlets)
         self._unit = switch_unit
         self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
         self._ports = _ports(profile) if watch is not None else {}
@@ -193,6 +201,9 @@ class Runner:
         for arrival in arrived:
             self._arrived(arrival)
         now = self._awake = self._timeline.now()
+        self._heard_keys(self._interpreter.due(now), now)
+        if said := self._bench.due(now):
+            self._tell(said, now)
         self._play(self._band.due(now), now)
         self._outlets.due(now)
         self._look_around(now)
@@ -205,12 +216,19 @@ class Runner:
 
     def _until(self) -> tuple[float | None, bool]:
         """When to wake at the latest, and whether that is for a note."""
-        notes = [moment for moment in (self._band.next_due(), self._outlets.next_due()) if moment is not None]
-        note = min(notes, default=None)
+        note = self._next_note()
         if self._every is None:
             return note, True
-        look = self._timeline.now() + self._every
+        look = self._timeline.now() + (self._every if self._chores is None else CHORES_AGAIN if self._playing else 0.0)
         return (note, True) if note is not None and note <= look else (look, False)
+
+    def _next_note(self) -> float | None:
+        moments = (part.next_due() for part in (self._band, self._outlets, self._interpreter, self._bench))
+        return min((moment for moment in moments if moment is not None), default=None)
+
+    @property
+    def _playing(self) -> bool:
+        return self._state not in NOT_PLAYING or bool(self._outlets.sounding)
 
     # -- in -----------------------------------------------------------------------------------------------------------
 
@@ -220,26 +238,43 @@ class Runner:
         if isinstance(arrival.what, Request):
             self._asked(arrival.what, at, heard)
             return
-        self._hear(self._interpreter.events(at, heard, arrival.port, arrival.what), heard)
+        self._heard_keys(self._interpreter.events(at, heard, arrival.port, arrival.what), heard)
         if self._overheard is not None:
             self._overheard(arrival.what)
+
+    def _heard_keys(self, events: Sequence[Event], now: float) -> None:
+        """Keys and switches: the band's, or those of a bench check that is being made."""
+        if self._bench.running:
+            self._bench.hear(events, now)
+        else:
+            self._hear(events, now)
 
     def _asked(self, request: Request, at: float, heard: float) -> None:
         """A desk asks something."""
         if request.ask == "leave":
             self.leave()
         elif request.ask == "cue":
-            self._hear([SwitchPressed(at=at, heard=heard, unit=self._unit)], heard)
+            self._heard_keys([SwitchPressed(at=at, heard=heard, unit=self._unit)], heard)
+        elif request.ask == "bench":
+            if self._state in NOT_PLAYING or request.name != BEGIN:
+                self._bench.asked(request.name, self._ports.values(), heard)
+            else:
+                self._tell("a bench check is for before and after the song", heard)
         elif request.ask == "nod":
             self._hear([Nodded(at=at, heard=heard, nod=request.name, argument=request.argument)], heard)
 
     def _hear(self, events: Sequence[Event], now: float) -> None:
         for event in events:
+            if isinstance(event, Nodded) and self._bench.running:  # a nod from the desk: the check is over
+                self._bench.end(now)
             self._hearing = event
+            if self._heart is not None and isinstance(event, Nodded) and not self._playing:
+                self._heart.rest()  # a nod that needs another key right now may take longer than a beat
             actions = self._band.receive(event)
             self._hearing = None
             self._play(actions, now, event)
             if isinstance(event, Nodded) and event.nod == CUT:
+                self._outlets.release_all(now)  # what waits for the player's own key, too
                 if event.at - self._cut <= TWICE:
                     self._outlets.sweep(now)
                     self._tell("every key of our divisions is released", now)
@@ -287,19 +322,24 @@ class Runner:
             missing, self._told_busy = self._outlets.dropped - self._dropped, now
             self._dropped = self._outlets.dropped
             self._tell(f"the computer was busy: too late and left out: {missing}", now, "caution")
-        if self._state in NOT_PLAYING and not self._outlets.sounding:
-            self._do_a_chore()
+        self._do_chores()
         if now >= self._paint_at:
             self._paint_at = now + PICTURES
             self._paint(now)
 
-    def _do_a_chore(self) -> None:
+    def _do_chores(self) -> None:
+        """Some slices of the chores, where there is time for them."""
         if self._chores is None:
             return
-        if self._heart is not None:
-            self._heart.rest()
+        begun = self._timeline.now()
+        note = self._next_note()
+        if self._playing and note is not None and note - begun < CHORES_BEFORE_A_NOTE:
+            return
+        until = begun + (CHORES_PLAYING if self._playing else CHORES)
         try:
             next(self._chores)
+            while begun < self._timeline.now() < until:
+                next(self._chores)
         except StopIteration:
             self._chores = None
 
@@ -330,7 +370,9 @@ class Runner:
         if self._painter is None or self._publish is None:
             return
         take = str(self._take.path) if self._take is not None else ""
-        around = Around(heard=tuple(self._heard), ports=tuple(self._ports.values()), take=take)
+        around = Around(
+            heard=tuple(self._heard), ports=tuple(self._ports.values()), take=take, bench=self._bench.shown()
+        )
         picture = self._painter.picture(self._band.view(now), around)
         if self._shown is None or replace(picture, at=self._shown.at) != self._shown:
             self._shown = picture

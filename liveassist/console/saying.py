@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from liveassist.arranging.arrange import CHURCH
+from liveassist.arranging.touch import FASTEST
 from liveassist.settings import Settings
 
 AS_WRITTEN = "as the chart says"
@@ -23,6 +24,19 @@ WORDS: dict[tuple[str, object], str] = {
     ("from_bar", 0): "the beginning",
     ("out", True): "figure silent until the nod in",
     ("out", False): "figure plays",
+    ("shoe", "off"): "not the band's",
+    ("shoe", "fullness"): "sets the fullness",
+    ("variety", True): "small variations",
+    ("variety", False): "equal bars alike",
+    ("action", 0.0): f"{FASTEST:g} attacks a second",
+    ("span", 12): "an octave",
+    ("span", 13): "a small ninth",
+    ("span", 14): "a ninth",
+    ("span", 15): "a small tenth",
+    ("span", 16): "a tenth",
+    ("span", 17): "an eleventh",
+    ("coupled", True): "manuals coupled: figure below the tune",
+    ("coupled", False): "manuals apart",
     ("bass", True): "played",
     ("bass", False): "the player's feet",
     ("click", True): "sent",
@@ -33,6 +47,7 @@ FORMS = {
     "tempo": "{:g} beats a minute",
     "fullness": "{} of 4",
     "room": "{:g} seconds",
+    "action": "{:g} attacks a second",
     "switch_unit": "one {} a press",
 }
 

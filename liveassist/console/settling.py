@@ -28,6 +28,17 @@ def settled(profile: Profile, settings: Settings, binding: Binding | None = None
     """
     profile = with_bass_part(profile) if settings.bass else profile
     binding = binding or midi_binding()
+    profile = named(profile, binding)
+    if FIGURE in profile.parts:
+        find_port(profile.parts[FIGURE].port, binding.outputs())
+    if PEDAL in profile.divisions and settings.place_lead == "feet":
+        find_port(profile.divisions[PEDAL].port, binding.inputs())
+    return profile
+
+
+def named(profile: Profile, binding: Binding) -> Profile:
+    """The profile with a name for every port that it leaves open: the only one there is. Raises PlayerError where there are
+    several, or none."""
     inputs, outputs = binding.inputs(), binding.outputs()
     if "" in profile.input_ports:
         name = _only(inputs, "heard")
@@ -42,10 +53,6 @@ def settled(profile: Profile, settings: Settings, binding: Binding | None = None
         profile = replace(
             profile, parts={key: replace(item, port=item.port or name) for key, item in profile.parts.items()}
         )
-    if FIGURE in profile.parts:
-        find_port(profile.parts[FIGURE].port, outputs)
-    if PEDAL in profile.divisions and settings.place_lead == "feet":
-        find_port(profile.divisions[PEDAL].port, inputs)
     return profile
 
 

@@ -14,8 +14,8 @@ import liveassist
 from liveassist.console.timeline import RealTimeline
 
 HOUSE = Path(liveassist.__file__).parent
-NAMES_FILES = {"launcher.py", "band_process.py"}
-"""Where the day and hour are asked for, for a take's name and header."""
+NAMES_FILES = {"launcher.py", "band_process.py", "checking.py"}
+"""Where the day and hour are asked for, for the name and the header of a take or a bench check."""
 WALL = {"time", "localtime", "gmtime", "time_ns", "now", "utcnow", "today"}
 
 

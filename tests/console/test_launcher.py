@@ -56,7 +56,9 @@ def session(**more: Any) -> Session:
 
 
 def test_the_spec_carries_everything_through_one_line() -> None:
-    spec = band_spec(session(script=((1.0, b"\x93\x26\x40"),), sound="Kitchen"), "a.jsonl", "letter.json", "token")
+    own = {"feels": {"quay.toml": 'name = "quay"\n'}, "notices": ("night.toml: grid: is missing",)}
+    played = session(script=((1.0, b"\x93\x26\x40"),), sound="Kitchen", **own)
+    spec = band_spec(played, "a.jsonl", "letter.json", "token")
     line = spec.line()
     assert "\n" not in line
     assert read_spec(line) == spec
@@ -64,6 +66,7 @@ def test_the_spec_carries_everything_through_one_line() -> None:
     assert read_profile(spec.profile) == PLAIN
     assert Settings(**spec.settings) == Settings()
     assert spec.script == ((1.0, "932640"),)
+    assert (spec.feels, spec.notices) == (own["feels"], own["notices"])
 
 
 @pytest.mark.parametrize("line", ["", "{}", "[]", "3", '{"chart": "", "mood": 3}'])
