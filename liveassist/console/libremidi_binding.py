@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import threading
 import time
+import weakref
 from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Any
@@ -72,6 +73,9 @@ class LibreMidi:
         self._heard: list[Any] = []
         """The inputs that are open."""
         self._lock = threading.Lock()
+        weakref.finalize(
+            self, server.close
+        )  # at the end of the process at the latest: a JACK server waits for its clients
 
     def inputs(self) -> list[str]:
         return list(self._ports("get_input_ports"))
@@ -161,9 +165,6 @@ class LibreMidi:
         if port.open_port(wanted, f"{CLIENT} {name.replace(':', ' ')}"):
             raise PlayerError(f'the MIDI port "{name}" cannot be opened: does another program hold it?')
         self.server.opened(name)
-
-    def __del__(self) -> None:
-        self.server.close()
 
 
 def _name(port: Any, api: Any) -> str:

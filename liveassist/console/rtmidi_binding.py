@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
+import weakref
 from collections.abc import Callable
 from functools import partial
 from typing import Any
@@ -61,6 +62,7 @@ class RtMidi:
         """The classes whose asking object is open."""
         for way in ("MidiIn", "MidiOut"):
             self._ask(way)
+        weakref.finalize(self, _leave, self._asking, self._used, server)
 
     def inputs(self) -> list[str]:
         return list(self._numbers("MidiIn"))
@@ -87,13 +89,6 @@ class RtMidi:
 
     def trouble(self) -> str:
         return self.server.trouble()
-
-    def __del__(self) -> None:
-        """Let go of what is only asked: a client that is not closed dies with the process, and a JACK server waits for it."""
-        for way, asking in [*self._asking.items()]:
-            if way not in self._used:
-                self.drop(asking)
-        self.server.close()
 
     def _ask(self, way: str) -> Any:
         """The object that is asked."""
@@ -150,6 +145,17 @@ class RtMidi:
         for way in [way for way, asking in self._asking.items() if asking is port]:
             del self._asking[way]
             self._used.discard(way)
+
+
+def _leave(asking: dict[str, Any], used: set[str], server: JackServer) -> None:
+    """Let go of what is only asked, at the end of the process at the latest: a JACK server waits for a client that is not closed
+    and dies with it."""
+    if not server.gone:
+        for way, port in asking.items():
+            if way not in used:
+                port.delete()
+    asking.clear()
+    server.close()
 
 
 class _RtMidiInput:
