@@ -148,8 +148,8 @@ class RtMidi:
 
 
 def _leave(asking: dict[str, Any], used: set[str], server: JackServer) -> None:
-    """Let go of what is only asked, at the end of the process at the latest: a JACK server waits for a client that is not closed
-    and dies with it."""
+    """Let go of what is only asked, at the end of the process at the latest: a JACK server waits for a client that is not
+    closed and dies with it."""
     if not server.gone:
         for way, port in asking.items():
             if way not in used:
