@@ -27,6 +27,9 @@ from liveassist.console.ports import (
 from liveassist.errors import PlayerError
 
 JACK = "jack"
+SETTLE = 0.01
+"""Seconds between the end of a callback and the closing of its port. A callback that has begun wants the interpreter's lock, which
+closing holds while it waits for the callback: without this pause both may wait for ever."""
 
 
 def systems() -> dict[str, Callable[[], Binding | None]]:
@@ -171,6 +174,7 @@ class _RtMidiInput:
             bury(port)
             return
         port.cancel_callback()
+        time.sleep(SETTLE)
         port.close_port()
         self._binding.drop(port)
 

@@ -187,6 +187,7 @@ class FakeOrgan(Far):
     def close(self) -> None:
         if self._port is not None:
             self._port.cancel_callback()
+            time.sleep(0.01)  # a callback that has begun must end before its port is closed: see rtmidi_binding.SETTLE
         super().close()
 
 
