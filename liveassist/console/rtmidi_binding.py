@@ -28,8 +28,8 @@ from liveassist.errors import PlayerError
 
 JACK = "jack"
 SETTLE = 0.01
-"""Seconds between the end of a callback and the closing of its port. A callback that has begun wants the interpreter's lock, which
-closing holds while it waits for the callback: without this pause both may wait for ever."""
+"""Seconds between the end of a callback and the closing of its port. A callback that has begun wants the interpreter's lock,
+which closing holds while it waits for the callback: without this pause both may wait for ever."""
 
 
 def systems() -> dict[str, Callable[[], Binding | None]]:
