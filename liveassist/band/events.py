@@ -94,6 +94,12 @@ class DivisionBack(Event):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Slept(Event):
+    """The computer slept, or the band was kept from playing for so long that it is the same: from ``at`` until it was
+    ``heard``."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Action:
     """Something the band does or tells."""
 

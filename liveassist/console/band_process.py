@@ -97,7 +97,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
 
     played = (Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
     timeline = RealTimeline(played, ends=spec.ends)
-    watch = _watch(profile, timeline)
+    watch = _watch(profile, timeline, heart)
     interpreter = Interpreter(profile, switch_unit=settings.switch_unit, shoe=settings.shoe)
     sounds = open_sounds(settings, spec.sound, demo=bool(spec.script))
     for output in sounds.outputs:
@@ -164,12 +164,12 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     return play
 
 
-def _watch(profile: Profile, timeline: RealTimeline) -> Watch | None:
+def _watch(profile: Profile, timeline: RealTimeline, heart: Heartbeat) -> Watch | None:
     """A watch over the profile's ports, hearing its inputs; None where it names none."""
     heard = [name for name in profile.input_ports if name not in ("", SCRIPT)]
     if not any((*heard, *profile.output_ports)):
         return None
-    watch = Watch(midi_binding())
+    watch = Watch(midi_binding(), between=heart.still_here)
     for name in heard:
         watch.hear(name, timeline.midi(name))
     return watch

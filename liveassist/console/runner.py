@@ -27,6 +27,7 @@ from liveassist.band.events import (
     Nodded,
     NoteOff,
     NoteOn,
+    Slept,
     StateIs,
     SwitchPressed,
     Told,
@@ -49,6 +50,8 @@ PICTURES = 1 / 12
 """Seconds between two pictures for the desk."""
 TWICE = 2.0
 """A second "cut" within this time, in seconds, sweeps every key."""
+ASLEEP = 1.0
+"""After a pause of its own longer than this, in seconds, the computer has slept: shorter ones are caught up with."""
 BUSY = 10.0
 """Notes dropped because the computer was busy are told at most this often, in seconds."""
 CUT = "cut"
@@ -87,6 +90,9 @@ class Band(Protocol):
 
 class Heart(Protocol):
     """What the runner needs of the guardian's pipe."""
+
+    @property
+    def broken(self) -> bool: ...
 
     def beat(self, now: float) -> None: ...
 
@@ -184,6 +190,9 @@ class Runner:
         self._paint_at = 0.0
         self._state = ""
         self._orphaned = self._leaving = False
+        self._unguarded = False
+        self._awake = 0.0
+        """When the band last played what was due."""
         self._cut = float("-inf")
         self._dropped, self._told_busy = 0, float("-inf")
 
@@ -201,7 +210,7 @@ class Runner:
         gc.disable()  # in the band its garbage is small, and a collection would be heard
         code = ENDED
         try:
-            now = self._timeline.now()
+            now = self._awake = self._timeline.now()
             self._look_after_ports(now)
             self._state = self._band.view().state
             for notice in notices:
@@ -240,9 +249,10 @@ class Runner:
     def _turn(self) -> None:
         until, sharp = self._until()
         arrived = self._timeline.wait(until, sharp=sharp)
+        self._mind_sleep()
         for arrival in arrived:
             self._arrived(arrival)
-        now = self._timeline.now()
+        now = self._awake = self._timeline.now()
         self._heard_keys(self._interpreter.due(now), now)
         if said := self._bench.due(now):
             self._tell(said, now)
@@ -251,6 +261,12 @@ class Runner:
         if self._ears is not None:
             self._ears.ahead(self._band, now)
         self._look_around(now)
+
+    def _mind_sleep(self) -> None:
+        """Tell the band if the computer slept. A clock that jumps has its own reasons."""
+        now = self._timeline.now()
+        if self._every is not None and now - self._awake > self._every + ASLEEP:
+            self._hear([Slept(at=self._awake, heard=now)], now)
 
     def _until(self) -> tuple[float | None, bool]:
         """When to wake at the latest, and whether that is for a note."""
@@ -362,6 +378,11 @@ class Runner:
         """Whatever is no music."""
         if self._heart is not None:
             self._heart.beat(now)
+            if self._heart.broken and not self._unguarded:
+                self._unguarded = True
+                self._tell(
+                    "the guardian has gone: the music goes on, but nobody would end it if the band died", now, "caution"
+                )
         self._look_after_ports(now)
         if self._take is not None and (trouble := self._take.trouble()):
             self._tell(trouble, now, "caution")

@@ -35,6 +35,7 @@ EVENTS: dict[str, type[Event]] = {
     "tempo": events.TempoAsked,
     "division lost": events.DivisionLost,
     "division back": events.DivisionBack,
+    "slept": events.Slept,
 }
 ACTIONS: dict[str, type[Action]] = {
     "note on": events.NoteOn,
