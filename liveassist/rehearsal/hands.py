@@ -64,6 +64,10 @@ class Hand:
         return self.asked - len(self.missed)
 
 
+RECOGNISED = 0.5
+"""Where less of the tune than this is right, something else was played, and the tune is not spoken of."""
+
+
 @dataclass(frozen=True, slots=True)
 class Sung:
     """The tune of a take."""
@@ -130,7 +134,7 @@ def _rhythm(route: Route, beats: Sequence[Beat], keys: Sequence[Foot], figure: S
 def sung(
     route: Route, beats: Sequence[Beat], lifts: Sequence[tuple[float, int]], events: Sequence[Event]
 ) -> Sung | None:
-    """The tune, from the melody manual; None where none is written, or nothing was played there."""
+    """The tune, from the melody manual; None where none is written, or something else was played there."""
     written_tune = joined(readable_melody(route))
     played = list(_top(_pressed(events, MELODY_MANUAL)))
     if not written_tune or not played or len(beats) < 2:
@@ -142,6 +146,8 @@ def sung(
     ]
     pairs = [pair for pair in matched(written, played) if pair.written is not None]
     right = [pair for pair in pairs if pair.kind == RIGHT]
+    if len(right) < RECOGNISED * len(written):
+        return None
     return Sung(len(written), len(right), tuple(written_tune[change].bar for change in _faults(pairs)), _timing(right))
 
 

@@ -134,14 +134,9 @@ def _tempo(tempi: Sequence[tuple[str, int, float]]) -> Iterator[str]:
     if max(abs(bpm / middle - 1.0) for _, _, bpm in tempi) < NOTICED:
         yield f"Tempo: {middle:.0f} throughout."
         return
-    way = (
-        f"from {first:.0f} to {last:.0f}"
-        if abs(last / first - 1.0) >= NOTICED
-        else f"{first:.0f}, and {last:.0f} at the end"
-    )
     off = [(name, time, bpm) for name, time, bpm in tempi if abs(bpm / middle - 1.0) >= NOTICED]
     named = _listed(f"{name}{f' ({time})' if time > 1 else ''} {bpm:.0f}" for name, time, bpm in off)
-    yield f"Tempo: {way}; {middle:.0f} in the middle. Other than that: {named}."
+    yield f"Tempo: {middle:.0f} as a rule, {first:.0f} at the beginning and {last:.0f} at the end. Otherwise: {named}."
 
 
 def _listed(items: Iterable[str]) -> str:

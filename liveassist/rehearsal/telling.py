@@ -165,7 +165,7 @@ def _extra(review: Review) -> Iterator[str]:
         for remark in extra:
             kinds[remark.what] = kinds.get(remark.what, 0) + 1
         told = ", ".join(f"{count} {what}" for what, count in sorted(kinds.items(), key=lambda kind: -kind[1]))
-        yield f"{len(extra)} more pedal notes than written: {told}."
+        yield f"{len(extra)} more pedal note{'s' if len(extra) > 1 else ''} than written: {told}."
 
 
 def _left_hand(review: Review) -> Iterator[str]:

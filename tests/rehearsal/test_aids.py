@@ -194,6 +194,11 @@ def test_tune_with_feet_is_told_beside_them():
     assert "Look at the tune in Verse bar 1, Verse bar 2." in words
 
 
+def test_something_else_on_the_melody_manual_is_not_called_a_bad_tune():
+    accompaniment = keys(MELODY_MANUAL, *((1.0 + n, 61) for n in range(8)))
+    assert review(TUNE, accompaniment, beats_of(TUNE)).tune is None
+
+
 def test_of_a_chord_in_the_right_hand_the_top_is_the_tune():
     chords = [(at + off, key) for at, key in ((1, 72), (2, 74), (3, 76), (4, 72), (5, 79), (7, 79)) for off, key in
               ((0.0, key - 5), (0.01, key))]  # fmt: skip
@@ -235,6 +240,7 @@ def test_a_service_tells_tempo_holds_nods_and_where_the_band_was_wrong(ten):
     assert found.doubts == 1
     assert [nod for _, nod, _ in found.nods] == ["again", "fuller"]
     words = list(services.words(found, ten))
+    assert words[0].startswith("Tempo: 60 as a rule, 60 at the beginning and 60 at the end. Otherwise: Chorus 66")
     assert "Held: Verse bar 4 3.0 s." in words
     assert "The band kept its chord and waited for a foot: Chorus bar 3 2.0 s." in words
     assert any("0:36 from Chorus bar 3 to Verse bar 2" in line for line in words)
