@@ -15,7 +15,7 @@ from math import inf
 from charts.chart import BREATH, HOLD
 from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import FULLNESS, Arrangement
-from liveassist.band import leading, states
+from liveassist.band import leading, practising, states
 from liveassist.band.answering import Answering
 from liveassist.band.clicking import Gap
 from liveassist.band.clocked import Clock
@@ -103,6 +103,8 @@ class Bandstand:
         """Count and time of the clock's latest tick, as the pulse had them."""
         self.rejoins = False
         """The beats have begun anew with a foot: the first strokes after it tell whether the drummer has them there too."""
+        self.woke_on: int | None = None
+        """The change on which it woke."""
         self.silence_told = False
         """That a drummer is silent has been told."""
         self.home = 0.0
@@ -116,6 +118,7 @@ class Bandstand:
     def to_the_start(self) -> None:
         """Back to the first bar, with nothing moving, nothing asked and nothing believed."""
         self.plan.lift()
+        practising.lay(self.plan, self.route, self.settings.practise, loop=self.settings.loop)
         self.answering.forget()
         self.listening.hypotheses = ()
         # the place
@@ -130,6 +133,8 @@ class Bandstand:
         self.missed = 0
         """Changes carried on through since the last cue."""
         self.before_ritard: float | None = None
+        self.bars_played = 0
+        """Bars begun since the first."""
         # what comes next
         self.beat_next: Fraction | None = None
         self.beat_told: tuple[float, Fraction | None] = (-inf, None)
@@ -195,7 +200,10 @@ class Bandstand:
 
     def _find_first(self) -> int:
         """The first chord written at or after the bar at which to start, or the last of all."""
-        bar = min(max(0, self.settings.from_bar), len(self.route.bars) - 1)
+        wanted = self.settings.from_bar
+        if self.settings.practise:
+            wanted = practising.spans(self.route, self.settings.practise)[0][0]
+        bar = min(max(0, wanted), len(self.route.bars) - 1)
         change = self.plan.first_change(bar)
         return len(self.route.changes) - 1 if change is None else change
 
@@ -238,9 +246,11 @@ class Bandstand:
         return self.state in (states.PLAYING, states.VAMPING, states.ENDING) and not self.final
 
     def standing(self) -> bool:
-        """Whether the clock stands: at a marked hold, breath or wait."""
+        """Whether the clock stands: at a marked hold, breath or wait, and after a sleep."""
         if self.state != states.HOLDING or self.change is None:
             return False
+        if self.change == self.woke_on:
+            return True
         return self.route.bars[self.bar].wait or any(mark in self.here.marks for mark in (HOLD, BREATH))
 
     @property

@@ -77,6 +77,14 @@ class Nodded(Event):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class TempoAsked(Event):
+    """Another tempo is wanted for the next start, as when a passage is practised up to tempo."""
+
+    bpm: float
+    """Counted beats a minute."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class DivisionLost(Event):
     """The port of a division went away."""
 
@@ -96,6 +104,12 @@ class ClockSays(Event):
 
     what: str
     """"tick" (24 a quarter note), "start", "continue" or "stop"."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Slept(Event):
+    """The computer slept, or the band was kept from playing for so long that it is the same: from ``at`` until it was
+    ``heard``."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

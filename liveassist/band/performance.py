@@ -31,7 +31,9 @@ from liveassist.band.events import (
     KeyUp,
     Nodded,
     ShoeMoved,
+    Slept,
     SwitchPressed,
+    TempoAsked,
     Told,
 )
 from liveassist.band.listening import AHEAD, JUMP, NO_CUE, TWIN, Hypothesis, Verdict
@@ -62,6 +64,8 @@ class Performance(Playing):
 
     _latest_foot: tuple[float, int, tuple[Hypothesis, ...], bool] | None = None
     """When the latest foot was, its key, what was believed before it, and whether it was the right note for a cue."""
+    _awake_since = float("-inf")
+    """When the computer woke the last time. What was played before is no cue any more."""
     _hand: tuple[int, float] | None = None
     """The key by which the player's hand took over on the figure's manual, and when."""
 
@@ -89,12 +93,14 @@ class Performance(Playing):
 
     def receive(self, event: Event) -> list[Action]:
         """Hear one event: what is due up to ``event.heard`` first, then what follows from it."""
+        if isinstance(event, Slept):
+            return [*self.due(event.at), *self._wake(event)]
         actions = self.due(event.heard)
         at = min(event.at, self.now)
         match event:
             case KeyDown(division=division, key=key, strength=strength) if division == DRUMS:
                 self.keys.press(division, key, at)
-                actions += leading.stroke(self, key, strength, at)
+                actions += leading.stroke(self, key, strength, at) if at >= self._awake_since else []
             case KeyDown(division=division, key=key):
                 actions += self._key_down(division, key, at)
             case ClockSays(what=what):
@@ -110,6 +116,8 @@ class Performance(Playing):
                 actions += self._shoe_moved(value)
             case Nodded(nod=nod, argument=argument):
                 actions += asking.take(self, nod, argument, at)
+            case TempoAsked(bpm=bpm):
+                actions += asking.set_tempo(self, bpm)
             case DivisionLost(division=division):
                 self.keys.lose(division, at)
                 actions += [Told(at=self.now, text=f"the {division} has gone silent", kind="caution", sign="lost")]
@@ -119,13 +127,39 @@ class Performance(Playing):
                 actions.append(Told(at=self.now, text=f"the {division} is back", kind="note"))
         return actions + self.due(self.now)
 
+    def _wake(self, event: Slept) -> list[Action]:
+        """What should have been played meanwhile is past, and is not caught up with. What sounds ends; a band that was playing
+        holds where it is, and the next foot goes on as after a hold; a count-in is begun anew."""
+        asleep = event.heard - self.now
+        if asleep <= 0.0:
+            return []
+        self.now = self._awake_since = event.heard
+        actions: list[Action] = [*self.sounding.end_all(self.now)]
+        told = f"the computer slept for {asleep:.0f} s"
+        if self.state == states.COUNT_IN:
+            self.to_the_start()
+            return [*actions, *self.become(states.READY, self.now), Told(at=self.now, text=told, kind="caution")]
+        if self.state not in (states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING):
+            return actions
+        if self.final:
+            return [*actions, *self.finish(self.now)]
+        self.waiting, self.loop, self.comes_in, self.struck, self._latest_foot = None, None, None, None, None
+        following = self.plan.next_change(self.here.index)
+        length = following[1] if following is not None else 0.0
+        self.pulse = self.pulse.restarted(float(self.here.position) + length - self.offset, self.now)
+        self.place_known(self.here.index)
+        self.woke_on = self.change
+        goes_on = "'on' goes on" if self.settings.place_lead == "bars" else "waiting for you"
+        text = f"{told}: {goes_on}"
+        return [*actions, *self.become(states.HOLDING, self.now), Told(at=self.now, text=text, kind="caution")]
+
     # -- keys -----------------------------------------------------------------------------------------------------
 
     def _key_down(self, division: str, key: int, at: float) -> list[Action]:
         latest = self._latest_foot
         bounced = latest is not None and latest[1] == key and abs(at - latest[0]) < TWIN
         self.keys.press(division, key, at)
-        if self.state in (states.TACET, states.FINE):
+        if self.state in (states.TACET, states.FINE) or at < self._awake_since:
             return []
         if division == FIGURE_MANUAL and not self.out:
             self.out, self._hand = True, (key, at)
@@ -488,6 +522,22 @@ class Performance(Playing):
     def next_section(self) -> Ahead | None:
         """The section that begins within the next bars, if one does. A question: asking changes nothing."""
         return clicking.next_section(self)
+
+    # -- where a foot fell ---------------------------------------------------------------------------------------------
+
+    def off_the_beat(self, at: float) -> float | None:
+        """How many seconds after (negative: before) the nearest counted beat, or the nearest change, a moment is; None while
+        nothing moves. A question: asking changes nothing."""
+        if not self.moving or self.change is None:
+            return None
+        bar = self.route.bars[self.bar]
+        following = self.plan.next_change(self.change)
+        marks = [*(float(place) for place in self.route.beats(bar)), float(bar.end)]
+        marks.append(float(self.here.position + self.reading.shifts[self.change]))
+        if following is not None:
+            shift = float(self.reading.shifts[following[0]])
+            marks.append(float(self.here.position) + following[1] + shift)
+        return min((at - self.pulse.time_of(mark - self.offset) for mark in marks), key=abs)
 
     # -- the view -------------------------------------------------------------------------------------------------
 

@@ -38,6 +38,7 @@ from liveassist.console.at_work import AtWork, put_up
 from liveassist.console.bench import Line, save
 from liveassist.console.bench_at_desk import BenchAtDesk
 from liveassist.console.clock_out import ClockOut
+from liveassist.console.coaching import Coach
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
 from liveassist.console.heartbeat import BEAT, Heartbeat
@@ -56,6 +57,7 @@ from liveassist.ears.dose import ListeningTime
 from liveassist.ears.opening import in_ears, open_sounds, sound_cautions
 from liveassist.errors import PlayerError
 from liveassist.link import LinkServer, new_token
+from liveassist.rehearsal.ladder import ladder_from
 from liveassist.settings import Layered, Settings
 
 LIFTS = (1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6)
@@ -96,7 +98,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
 
     played = (Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
     timeline = RealTimeline(played, ends=spec.ends)
-    watch = _watch(profile, timeline)
+    watch = _watch(profile, timeline, heart)
     interpreter = Interpreter(profile, switch_unit=settings.switch_unit, shoe=settings.shoe)
     sounds = open_sounds(settings, spec.sound, demo=bool(spec.script))
     for output in sounds.outputs:
@@ -146,6 +148,8 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         switch_unit=settings.switch_unit,
         ears=ears,
         troubles=sounds.troubles,
+        coach=Coach(route, ladder_from(spec.ladder) if spec.ladder else None) if spec.rehearsed else None,
+        alone=spec.alone,
     )
     signal.signal(signal.SIGTERM, lambda number, frame: runner.leave())
     leaving.callback(signal.signal, signal.SIGTERM, signal.SIG_IGN)  # which lets go of the runner and its ports
@@ -171,13 +175,13 @@ def _clock(profile: Profile, watch: Watch | None, senders: Mapping[str, Outlet])
     return ClockOut(senders[port] if port in senders else watch.play(port))
 
 
-def _watch(profile: Profile, timeline: RealTimeline) -> Watch | None:
+def _watch(profile: Profile, timeline: RealTimeline, heart: Heartbeat) -> Watch | None:
     """A watch over the profile's ports, hearing its inputs; None where it names none."""
     heard = [name for name in profile.input_ports if name not in ("", SCRIPT)]
     sends = profile.clock.sends if profile.clock is not None else ""
     if not any((*heard, *profile.output_ports, sends)):
         return None
-    watch = Watch(midi_binding())
+    watch = Watch(midi_binding(), between=heart.still_here)
     for name in heard:
         watch.hear(name, timeline.midi(name))
     return watch

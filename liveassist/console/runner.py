@@ -18,13 +18,16 @@ from dataclasses import replace
 from typing import Any, Protocol
 
 from liveassist.band.events import (
+    PEDAL,
     Action,
     DivisionBack,
     DivisionLost,
     Event,
+    KeyDown,
     Nodded,
     NoteOff,
     NoteOn,
+    Slept,
     StateIs,
     SwitchPressed,
     Told,
@@ -48,9 +51,13 @@ PICTURES = 1 / 12
 """Seconds between two pictures for the desk."""
 TWICE = 2.0
 """A second "cut" within this time, in seconds, sweeps every key."""
+ASLEEP = 1.0
+"""After a pause of its own longer than this, in seconds, the computer has slept: shorter ones are caught up with."""
 BUSY = 10.0
 """Notes dropped because the computer was busy are told at most this often, in seconds."""
 CUT = "cut"
+FEET = 12
+"""So many of the latest pedal notes are shown around the beat."""
 CHORES, CHORES_PLAYING = 0.02, 0.001
 """How long at a time, in seconds, chores may go on while nothing plays and while the band plays; then a slice more at most."""
 CHORES_AGAIN, CHORES_BEFORE_A_NOTE = 0.005, 0.005
@@ -81,13 +88,33 @@ class Band(Protocol):
 
     def time_line(self) -> TimeLine: ...
 
+    def off_the_beat(self, at: float) -> float | None: ...
+
 
 class Heart(Protocol):
     """What the runner needs of the guardian's pipe."""
 
+    @property
+    def broken(self) -> bool: ...
+
     def beat(self, now: float) -> None: ...
 
     def rest(self) -> None: ...
+
+
+class Coach(Protocol):
+    """What the runner needs of somebody who listens to a rehearsal."""
+
+    def heard(self, event: Event) -> None: ...
+
+    def played(self, actions: Sequence[Action]) -> None: ...
+
+    @property
+    def over(self) -> bool:
+        """The rehearsal has ended, and nothing is left to say."""
+
+    def advice(self, now: float) -> Sequence[Event | Told]:
+        """What is to be done or told by now; asked all the time."""
 
 
 class Ears(Protocol):
@@ -125,6 +152,8 @@ class Runner:
         switch_unit: str = "change",
         ears: Ears | None = None,
         troubles: Callable[[], Iterable[str]] = tuple,
+        coach: Coach | None = None,
+        alone: bool = False,
     ) -> None:
         """
         Args:
@@ -144,6 +173,8 @@ class Runner:
             switch_unit: how far the desk's cue moves.
             ears: what the player and the drummer hear besides the music.
             troubles: what has gone wrong with the sound since last asked.
+            coach: listens to a rehearsal; then the pedal notes are shown around the beat.
+            alone: nobody is there to leave: it is over when the coach has nothing more to say.
         """
         self._band, self._timeline, self._profile = band, timeline, profile
         self._interpreter, self._outlets = interpreter, outlets
@@ -154,6 +185,8 @@ class Runner:
         self._bench = bench or BenchAtDesk(profile, outlets)
         self._unit = switch_unit
         self._ears, self._troubles = ears, troubles
+        self._coach, self._alone = coach, alone
+        self._feet: deque[int] = deque(maxlen=FEET)
         self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
         self._ports = _ports(profile) if watch is not None else {}
         self._away: set[str] = set()
@@ -163,6 +196,9 @@ class Runner:
         self._paint_at = 0.0
         self._state = ""
         self._orphaned = self._leaving = False
+        self._unguarded = False
+        self._awake = 0.0
+        """When the band last played what was due."""
         self._cut = float("-inf")
         self._dropped, self._told_busy = 0, float("-inf")
 
@@ -180,7 +216,7 @@ class Runner:
         gc.disable()  # in the band its garbage is small, and a collection would be heard
         code = ENDED
         try:
-            now = self._timeline.now()
+            now = self._awake = self._timeline.now()
             self._look_after_ports(now)
             self._state = self._band.view().state
             for notice in notices:
@@ -214,14 +250,17 @@ class Runner:
     def _over(self) -> bool:
         if self._leaving or (self._orphaned and self._state in NOT_PLAYING):
             return True
+        if self._alone and self._coach is not None and self._coach.over and self._state == TACET:
+            return True
         return self._timeline.over and self._band.next_due() is None and self._outlets.next_due() is None
 
     def _turn(self) -> None:
         until, sharp = self._until()
         arrived = self._timeline.wait(until, sharp=sharp)
+        self._mind_sleep()
         for arrival in arrived:
             self._arrived(arrival)
-        now = self._timeline.now()
+        now = self._awake = self._timeline.now()
         self._heard_keys(self._interpreter.due(now), now)
         if said := self._bench.due(now):
             self._tell(said, now)
@@ -232,6 +271,12 @@ class Runner:
         if self._ears is not None:
             self._ears.ahead(self._band, now)
         self._look_around(now)
+
+    def _mind_sleep(self) -> None:
+        """Tell the band if the computer slept. A clock that jumps has its own reasons."""
+        now = self._timeline.now()
+        if self._every is not None and now - self._awake > self._every + ASLEEP:
+            self._hear([Slept(at=self._awake, heard=now)], now)
 
     def _until(self) -> tuple[float | None, bool]:
         """When to wake at the latest, and whether that is for a note."""
@@ -288,6 +333,9 @@ class Runner:
             if isinstance(event, Nodded) and self._bench.running:  # a nod from the desk: the check is over
                 self._bench.end(now)
             self._hearing = event
+            if self._coach is not None:
+                self._coach.heard(event)
+                self._show_foot(event)
             if self._heart is not None and isinstance(event, Nodded) and not self._playing:
                 self._heart.rest()  # a nod that needs another key right now may take longer than a beat
             actions = self._band.receive(event)
@@ -319,6 +367,8 @@ class Runner:
                 self._state = action.state
             elif isinstance(action, Told):
                 self._heard.append(Heard(at=action.at, text=action.text, kind=action.kind))
+        if self._coach is not None and actions:
+            self._coach.played(actions)
         if self._watched is not None and actions:
             self._watched(actions)
 
@@ -326,15 +376,33 @@ class Runner:
         """Tell the player something that the core does not know."""
         self._play([Told(at=now, text=text, kind=kind)], now)
 
+    def _show_foot(self, event: Event) -> None:
+        """Where a pedal note fell, before it changes anything."""
+        if isinstance(event, KeyDown) and event.division == PEDAL:
+            off = self._band.off_the_beat(event.at)
+            if off is not None:
+                self._feet.append(round(1000 * off))
+
     # -- around -------------------------------------------------------------------------------------------------------
 
     def _look_around(self, now: float) -> None:
         """Whatever is no music."""
         if self._heart is not None:
             self._heart.beat(now)
+            if self._heart.broken and not self._unguarded:
+                self._unguarded = True
+                self._tell(
+                    "the guardian has gone: the music goes on, but nobody would end it if the band died", now, "caution"
+                )
         self._look_after_ports(now)
         if self._take is not None and (trouble := self._take.trouble()):
             self._tell(trouble, now, "caution")
+        if self._coach is not None:
+            for advice in self._coach.advice(now):
+                if isinstance(advice, Told):
+                    self._play([advice], now)
+                else:
+                    self._hear([advice], now)
         for text in self._troubles():
             self._tell(text, now, "caution")
         if self._outlets.dropped != self._dropped and now - self._told_busy > BUSY:
@@ -390,7 +458,11 @@ class Runner:
             return
         take = str(self._take.path) if self._take is not None else ""
         around = Around(
-            heard=tuple(self._heard), ports=tuple(self._ports.values()), take=take, bench=self._bench.shown()
+            heard=tuple(self._heard),
+            ports=tuple(self._ports.values()),
+            take=take,
+            feet=None if self._coach is None else tuple(self._feet),
+            bench=self._bench.shown(),
         )
         picture = self._painter.picture(self._band.view(now), around)
         if self._shown is None or replace(picture, at=self._shown.at) != self._shown:

@@ -32,9 +32,11 @@ EVENTS: dict[str, type[Event]] = {
     "switch": events.SwitchPressed,
     "shoe": events.ShoeMoved,
     "nod": events.Nodded,
+    "tempo": events.TempoAsked,
     "division lost": events.DivisionLost,
     "division back": events.DivisionBack,
     "clock": events.ClockSays,
+    "slept": events.Slept,
 }
 ACTIONS: dict[str, type[Action]] = {
     "note on": events.NoteOn,
