@@ -84,9 +84,9 @@ EXACT = 0.025
 STEPS, FAR, MOST_HELD = 24, 0.19, 12
 """A pulse is tried in so many steps of a beat, one further off than this part of it being less likely, on so many strokes."""
 ASTRAY = (-1 / 3, -1 / 4, -1 / 6, 1 / 6, 1 / 4, 1 / 3)
-LOOKS, STRAYED, SURELY = 4.0, 6, 9.0
+LOOKS, STRAYED, SURELY = 4.0, 8, 9.0
 """How a pulse is found that a fill has taken along: which parts of a beat are tried; every so many counted beats, over twice as
-many, on so many strokes of kick and snare, and from which advantage on, as a logarithm."""
+many, on so many strokes, and from which advantage on, as a logarithm."""
 PRESENT = 4
 """So many strokes show that somebody drums."""
 TOGETHER = 2.0
@@ -285,12 +285,12 @@ class Drummer:
         return replace(pulse, time=pulse.time + best * seconds, var_time=(0.08 * seconds) ** 2, cov=0.0)
 
     def _strayed(self, pulse: Pulse, grid: Grid, at: float) -> float:
-        """By which part of a beat the pulse has to be moved, where kick and snare have long been between its places: a fill may
+        """By which part of a beat the pulse has to be moved, where the strokes have long been between its places: a fill may
         have taken it along. Half a beat is never asked: who plays off the beat does so on purpose."""
         seconds = pulse.period * pulse.beat
         if grid.compound or at - self._looked < LOOKS * seconds:
             return 0.0
-        heard = [stroke for stroke in self.since(at - 2 * LOOKS * seconds) if stroke.marks][-MOST_HELD:]
+        heard = self.since(at - 2 * LOOKS * seconds)[-2 * MOST_HELD :]
         if len(heard) < STRAYED:
             return 0.0
         self._looked = at

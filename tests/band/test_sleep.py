@@ -139,7 +139,7 @@ def test_a_foot_from_before_the_sleep_is_no_cue(rehearse: Rehearse) -> None:
 @settings(max_examples=60, deadline=None)
 @given(events(), LEADS, st.integers(0, 40), st.sampled_from([1.2, 30.0, NIGHT]))
 def test_whatever_was_played_a_sleep_leaves_silence_and_no_burst(played, lead, when, asleep) -> None:
-    band = performance(route_of(QUAY), Settings(lead=lead))
+    band = performance(route_of(QUAY), Settings(**({"time": lead} if lead == "clock" else {"lead": lead})))
     done = []
     for event in played[:when]:
         done += band.receive(event)
