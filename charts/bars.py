@@ -4,7 +4,7 @@ A line of bars begins with ``|``. Where a barline ends one line and begins the n
 taken together. The last barline of a line may be left out. A repeat is played twice, or as often as ``xN`` behind its
 ``:|`` says, or as often as its highest ending; an ending goes on to ``:|``, ``||``, ``|]``, the next ending, the next
 ``|:`` or the end of the section. ``%`` copies the chords of the bar before and the marks that stand after them. A meter in
-parentheses before a bar's first chord, ``| (2/4) G | (4/4) D |``, holds from that bar to the next one stated or the section's end.
+parentheses before a bar's first chord, ``| (2/4) G | (4/4) D |``, holds from that bar on, to the section's end at most.
 """
 
 from __future__ import annotations

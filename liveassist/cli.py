@@ -100,6 +100,11 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
             command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
             _bass(command)
 
+    bring = commands.add_parser("import", help="make charts of files from elsewhere, and tell what was understood")
+    bring.add_argument("files", nargs="+", metavar="FILE", help="a file, or a folder of them")
+    bring.add_argument("--to", metavar="FILE|FOLDER", help="where to (default: this folder); - for standard output")
+    bring.add_argument("--force", action="store_true", help="write over files that are there")
+
     hear = commands.add_parser(
         "hear", help="hear a chart: figure, tune and pedal, through a sound device or as a WAV file"
     )

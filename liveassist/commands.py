@@ -85,6 +85,13 @@ def arrange(options: argparse.Namespace) -> int:
     return 0
 
 
+def bring_in(options: argparse.Namespace) -> int:
+    """Charts made of files from elsewhere."""
+    from liveassist import exchanging
+
+    return exchanging.bring_in(options)
+
+
 def hear(options: argparse.Namespace) -> int:
     """Hear a chart, or write it to a WAV file."""
     from liveassist import hear
@@ -165,6 +172,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "check": check,
     "route": route,
     "arrange": arrange,
+    "import": bring_in,
     "hear": hear,
     "replay": replay,
     "review": review,
