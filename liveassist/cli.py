@@ -105,6 +105,15 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     bring.add_argument("--to", metavar="FILE|FOLDER", help="where to (default: this folder); - for standard output")
     bring.add_argument("--force", action="store_true", help="write over files that are there")
 
+    send = commands.add_parser(
+        "export", help="write a chart as MusicXML, ABC, words and chords, or in the chart notation"
+    )
+    send.add_argument("chart")
+    send.add_argument(
+        "--to", metavar="FILE", required=True, help="its suffix says what: .musicxml, .mxl, .abc, .txt, .chart"
+    )
+    send.add_argument("--force", action="store_true", help="write over a file that is there")
+
     hear = commands.add_parser(
         "hear", help="hear a chart: figure, tune and pedal, through a sound device or as a WAV file"
     )

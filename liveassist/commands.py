@@ -92,6 +92,13 @@ def bring_in(options: argparse.Namespace) -> int:
     return exchanging.bring_in(options)
 
 
+def send_out(options: argparse.Namespace) -> int:
+    """A chart in another format."""
+    from liveassist import exchanging
+
+    return exchanging.send_out(options)
+
+
 def hear(options: argparse.Namespace) -> int:
     """Hear a chart, or write it to a WAV file."""
     from liveassist import hear
@@ -173,6 +180,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "route": route,
     "arrange": arrange,
     "import": bring_in,
+    "export": send_out,
     "hear": hear,
     "replay": replay,
     "review": review,

@@ -192,3 +192,25 @@ def _tell(song: Song, path: Path, target: str) -> None:
         print(f"  not as written: {remark}", file=stream)
     for remark in song.told:
         print(f"  note: {remark}", file=stream)
+
+
+def send_out(options: argparse.Namespace) -> int:
+    """A chart in another format."""
+    from charts.exchange.files import write
+    from charts.exchange.outlets import CHART, WRITERS, exported
+    from charts.notation import read_chart_file
+
+    suffixes = (*WRITERS, CHART)
+    chart = read_chart_file(options.chart)
+    target = Path(options.to)
+    suffix = target.suffix.lower() or (options.to if options.to in suffixes else "")
+    if options.to in suffixes:
+        target = Path(f"{file_name(chart.title)}{options.to}")
+    if suffix not in suffixes:
+        raise PlayerError(f"--to {options.to}: its suffix says what to write; these are: {', '.join(suffixes)}")
+    data, remarks = exported(chart, suffix)
+    write(target, data, force=options.force)
+    print(f"{options.chart} -> {target}")
+    for remark in remarks:
+        print(f"  note: {remark}")
+    return 0

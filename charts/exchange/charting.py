@@ -5,7 +5,7 @@
   roadmap says how often; of one name and not alike, the later one gets a name of its own.
 * A short first bar outside a repeat is the chart's pickup; any other bar of odd length states its meter.
 * A chord between the places that the notation has (beats, and the *and* of each) goes to the nearest free one, as is told.
-  Where more than one in twenty of a compound meter would have to, its eighths are counted, one by one.
+  Where more than one in fifty of a compound meter would have to, its eighths are counted, one by one.
 * A section states its first chord: where the page states none there, the chord goes on that sounded before, or it is N.C.
 """
 
@@ -27,11 +27,12 @@ from charts.key import Key
 from charts.marks import in_order
 from charts.meter import Meter
 from charts.notation import DEFAULT_TEMPO, read_chart
+from charts.roadmap import unfold
 from charts.writing import BARS_IN_A_LINE, chords_text, write_chart
 
 LONGEST_LINE = 8
 """Bars; a page's longer lines are divided."""
-TOO_MANY_MOVED = Fraction(1, 20)
+TOO_MANY_MOVED = Fraction(1, 50)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,12 +50,26 @@ def chart_of(sheet: Sheet, source: str = "") -> Imported:
         raise ChartError.at(0, 0, "there is no music in this", source)
     counted = _counted(sheet)
     made = _Charting(counted)
-    text = write_chart(made.chart())
+    remarks = counted.remarks
     try:
-        chart = read_chart(text, source)
+        chart = read_chart(write_chart(made.chart()), source)
+        try:
+            unfold(chart)
+        except ChartError as error:
+            told = Remark(
+                message=f"the signs of the roadmap lead nowhere and are left out: {error.problems[0].message}"
+            )
+            remarks = (*remarks, told)
+            made = _Charting(_without_signs(counted))
+            chart = read_chart(write_chart(made.chart()), source)
+            unfold(chart)
     except ChartError as error:
         raise ChartError.at(0, 0, f"this makes no chart that can be read: {error.problems[0]}", source) from None
-    return Imported(chart, (*counted.remarks, *made.remarks))
+    return Imported(chart, (*remarks, *made.remarks))
+
+
+def _without_signs(sheet: Sheet) -> Sheet:
+    return replace(sheet, bars=tuple(replace(bar, marks=()) for bar in sheet.bars))
 
 
 def _counted(sheet: Sheet) -> Sheet:
@@ -211,7 +226,7 @@ class _Charting:
         if chords:
             self.sounding = chords[-1].chord
         following = self.sheet.bars[index + 1] if index + 1 < len(self.sheet.bars) else None
-        barline = bar.barline
+        barline = "|" if bar.closes_repeat else bar.barline
         leaves = bar.in_endings and following is not None and not following.in_endings and not bar.closes_repeat
         if leaves and barline == "|" and following is not None and not following.opens_repeat:
             barline = "||"
@@ -309,7 +324,7 @@ def _words(line: Sequence[SheetBar]) -> tuple[str, ...]:
             if part:
                 text = text.removesuffix(GOES_ON) + part if text.endswith(GOES_ON) else f"{text} {part}"
         text = re.sub(f"{GOES_ON}$", "-", text.strip())
-        rows.append(f"{verse + 1}. {text}" if verses > 1 and text and not re.match(r"\d", text) else text)
+        rows.append(text)
     return tuple(as_words(row) for row in rows if row)
 
 

@@ -6,13 +6,16 @@ A file whose suffix says nothing is told by its content.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from charts.errors import ChartError
+from charts.exchange.abc import read_abc
 from charts.exchange.files import bytes_of
 from charts.exchange.musicxml import read_musicxml
 from charts.exchange.sheet import Sheet
+from charts.exchange.words_and_chords import read_words_and_chords
 
 Reader = Callable[[bytes, str], Sequence[Sheet]]
 
@@ -25,6 +28,8 @@ READERS: dict[str, Reader] = {
     ".musicxml": _musicxml,
     ".mxl": _musicxml,
     ".xml": _musicxml,
+    ".abc": read_abc,
+    ".txt": read_words_and_chords,
 }
 """What reads a file, by its suffix."""
 
@@ -49,4 +54,6 @@ def _by_content(data: bytes) -> Reader | None:
     start = data[:400].lstrip(b"\xef\xbb\xbf \t\r\n")
     if start[:2] == b"PK" or start[:5] in (b"<?xml", b"<scor", b"<!DOC"):
         return _musicxml
+    if re.search(rb"(?m)^X:", data[:4000]) and re.search(rb"(?m)^K:", data[:20000]):
+        return read_abc
     return None

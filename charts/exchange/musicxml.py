@@ -24,7 +24,7 @@ from charts.chart import (
     SEGNO,
     TO_CODA,
 )
-from charts.chord import Chord
+from charts.chord import NO_CHORD, Chord
 from charts.errors import ChartError
 from charts.exchange.files import score_in_archive, xml_of
 from charts.exchange.harmony import chord_of_harmony
@@ -232,6 +232,9 @@ class _Merge:
             if self.chords_as_words:
                 for at, text in measure.words:
                     mine.extend((at, False, SheetChord(offset=at, chord=chord)) for chord in _chords(text))
+            else:
+                silent = (at for at, text in measure.words if _is_no_chord(text))
+                mine.extend((at, False, SheetChord(offset=at, chord=NO_CHORD)) for at in silent)
             present = {(at, each.chord) for at, _, each in found}
             taken = {at for at, _, _ in found}
             for at, exact, each in mine:
@@ -283,7 +286,7 @@ class _Merge:
                 bar_marks.append(mark[0])
             elif mark:
                 change_marks.append((at, mark[0]))
-            elif not (self.chords_as_words and _chords(text)):
+            elif not (self.chords_as_words and _chords(text)) and not _is_no_chord(text):
                 self._tell(number, f'the words "{text[:60]}" are not taken', lost=False)
         return bar_marks, change_marks, section_name(name) if name else ""
 
@@ -294,6 +297,10 @@ def _chords(text: str) -> list[Chord]:
     return (
         [chord for chord in found if chord is not None] if found and all(chord is not None for chord in found) else []
     )
+
+
+def _is_no_chord(text: str) -> bool:
+    return chord_word(text.strip("() ")) == NO_CHORD
 
 
 def _upper_voice(measure: Measure, length: Fraction) -> tuple[TuneNote, ...]:
@@ -406,4 +413,7 @@ def _credits(root: Element) -> tuple[str, str]:
         name = " ".join((creator.text or "").split())
         if name and name not in title:
             who.append(f"{creator.get('type') or 'by'}: {name}")
+    for row in root.findall("identification/miscellaneous/miscellaneous-field"):
+        if row.get("name") == "notes" and row.text:
+            who.append(" ".join(row.text.split()))
     return re.sub(r"\s+", " ", title).strip(), "; ".join(who)

@@ -7,6 +7,7 @@ says the same. Three equal notes in the time of two are a triplet; any other len
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -71,10 +72,11 @@ def _elements(notes: Sequence[TuneNote], length: Fraction, above: dict[Fraction,
     found: list[Element] = []
     for start, end, sounding in spans:
         inside = sorted(at for at in above if start < at < end)
-        cuts = [start, *inside, end] if sounding is None else [start, end]
-        for one, other in pairwise(cuts):
+        for one, other in pairwise([start, *inside, end]):
             before = [above[one]] if one in above else []
-            found.append((other - one, sounding, before))
+            # A note goes on, tied, behind what stands above its middle.
+            goes_on = sounding is not None and other < end
+            found.append((other - one, replace(sounding, ties=True) if sounding and goes_on else sounding, before))
     return found
 
 
