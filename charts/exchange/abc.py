@@ -21,7 +21,7 @@ from charts.exchange.abc_words import put_words
 from charts.exchange.files import decoded
 from charts.exchange.headings import chord_word, heading, jump_or_mark, section_name
 from charts.exchange.settling import UNTOLD, bracketed, guessed_key, settled_repeats
-from charts.exchange.sheet import Remark, Sheet, SheetBar, SheetChord, fitting_meter
+from charts.exchange.sheet import Remark, Sheet, SheetBar, SheetChord, fitting_meter, with_marks
 from charts.key import Key
 from charts.marks import in_order
 from charts.meter import Meter, read_meter
@@ -373,9 +373,11 @@ class _AbcTune:
             r"[HOS](?=[\^_=A-Ga-gz(\[\"!~.])", re.sub(r'"[^"]*"|![^!]*!|\[[A-Za-z]:[^\]]*\]', "", text)
         ):
             mark = _LETTERS[letter]
-            (marks if mark in BAR_MARKS else change_marks).append(mark)
-        if change_marks and chords:
-            chords[-1] = replace(chords[-1], marks=in_order((*chords[-1].marks, *change_marks)))
+            if mark in BAR_MARKS:
+                marks.append(mark)
+            else:
+                change_marks.append((length, mark))
+        chords = with_marks(chords, change_marks)
         pending = self.pending if self._is_first(voice) else {}
         notes = tuple(_within(note, length) for note in tune.notes if note.offset < length)
         voice.bars.append(
@@ -392,7 +394,7 @@ class _AbcTune:
                 tempo=pending.get("tempo"),  # type: ignore[arg-type]
                 heading=section_name(str(pending.get("heading") or "")),
                 new_line=bool(pending.get("new_line")),
-                phrase_end=HOLD in change_marks or BREATH in change_marks,
+                phrase_end=any(mark in (HOLD, BREATH) for _, mark in change_marks),
             )
         )
         voice.ends.append(False)
@@ -402,17 +404,19 @@ class _AbcTune:
 
     def _above(
         self, number: int, above: Sequence[tuple[Fraction, str]], length: Fraction
-    ) -> tuple[list[SheetChord], list[str], list[str]]:
+    ) -> tuple[list[SheetChord], list[str], list[tuple[Fraction, str]]]:
         """The chords above a bar, and its marks."""
         chords: list[SheetChord] = []
         marks: list[str] = []
-        change_marks: list[str] = []
+        change_marks: list[tuple[Fraction, str]] = []
         for at, quoted in above:
             text = quoted[1:-1]
             if quoted[0] in "!+":
                 mark = _DECORATIONS.get(re.sub(r"\s", "", text.casefold()))
-                if mark:
-                    (marks if mark in BAR_MARKS else change_marks).append(mark)
+                if mark in BAR_MARKS:
+                    marks.append(mark)
+                elif mark:
+                    change_marks.append((at, mark))
             elif quoted[0] == '"':
                 self._quoted(number, at, text, chords, marks, change_marks)
         kept: dict[Fraction, SheetChord] = {}
@@ -431,7 +435,13 @@ class _AbcTune:
         return [kept[at] for at in sorted(kept)], marks, change_marks
 
     def _quoted(
-        self, number: int, at: Fraction, text: str, chords: list[SheetChord], marks: list[str], change_marks: list[str]
+        self,
+        number: int,
+        at: Fraction,
+        text: str,
+        chords: list[SheetChord],
+        marks: list[str],
+        change_marks: list[tuple[Fraction, str]],
     ) -> None:
         annotation = text[:1] in "^_<>@" and text[:1] != ""
         plain = _plain(re.sub(r"^(?:[\^_<>]|@[-\d.,\s]*)", "", text)).strip()
@@ -444,8 +454,10 @@ class _AbcTune:
                 if chord_word(plain) is None:
                     self._tell(number, f'of "{plain}" the first chord is taken', lost=False)
                 return
-        if mark:
-            (marks if mark[1] else change_marks).append(mark[0])
+        if mark and mark[1]:
+            marks.append(mark[0])
+        elif mark:
+            change_marks.append((at, mark[0]))
         elif named:
             self.pending.setdefault("heading", named[0])
         elif plain:

@@ -63,7 +63,7 @@ _HEADING = re.compile(
     re.VERBOSE | re.IGNORECASE,
 )
 _BRACKETED = re.compile(r"\s*\[(?P<name>[^\[\]|]{1,40})\]\s*:?\s*")
-_CHORD_LIKE = re.compile(r"\(?(?:[A-G][#b♯♭]?[A-Za-z0-9#b♯♭+°øΔ()\-,]*(?:/[A-G][#b♯♭]?[0-9A-Za-z()]*)?|N\.?C\.?)\)?")
+_CHORD_LIKE = re.compile(r"\(?(?:[A-G][#b♯♭]?[A-Za-z0-9#b♯♭+°øΔ()\-,]*(?:/[A-Za-z0-9#b♯♭()]+){0,2}|N\.?C\.?)\)?")
 
 
 def heading(text: str) -> tuple[str, int] | None:

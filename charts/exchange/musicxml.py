@@ -31,7 +31,7 @@ from charts.exchange.harmony import chord_of_harmony
 from charts.exchange.headings import chord_word, heading, jump_or_mark, section_name
 from charts.exchange.musicxml_part import Measure, PartNote, PartReader, key_of
 from charts.exchange.settling import UNTOLD, bracketed, guessed_key, key_of_signature, settled_repeats
-from charts.exchange.sheet import GOES_ON, Remark, Sheet, SheetBar, SheetChord, fitting_meter, tune_note
+from charts.exchange.sheet import GOES_ON, Remark, Sheet, SheetBar, SheetChord, fitting_meter, tune_note, with_marks
 from charts.key import Key
 from charts.marks import in_order
 from charts.meter import Meter
@@ -182,7 +182,7 @@ class _Merge:
         return SheetBar(
             length=length,
             meter=meter,
-            chords=tuple(_with_marks(chords, marked)),
+            chords=tuple(with_marks(chords, marked)),
             notes=tune,
             voices=tuple(
                 tune_note(n.offset, n.length, n.spelling, n.pitch, ties=n.ties)
@@ -348,17 +348,6 @@ def _words(measure: Measure, going: dict[str, bool]) -> tuple[str, ...]:
     ]
     rows += [verses[verse] + (GOES_ON if going.get(verse) else "") for verse in others]
     return tuple(rows)
-
-
-def _with_marks(chords: Sequence[SheetChord], marks: Sequence[tuple[Fraction, str]]) -> list[SheetChord]:
-    """Marks given to the chord that sounds at their place."""
-    found = list(chords)
-    for at, mark in marks:
-        before = [index for index, chord in enumerate(found) if chord.offset <= at]
-        if found:
-            index = before[-1] if before else 0
-            found[index] = replace(found[index], marks=in_order((*found[index].marks, mark)))
-    return found
 
 
 def _settled_marks(marks: Sequence[str]) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from io import BytesIO
+from itertools import pairwise
 from math import lcm
 from xml.etree.ElementTree import Element, ElementTree, SubElement, indent
 
@@ -59,7 +60,7 @@ def write_musicxml(sheet: Sheet) -> bytes:
 class _Writer:
     def __init__(self, sheet: Sheet) -> None:
         self.sheet = sheet
-        self.tune = any(bar.notes for bar in sheet.bars)
+        self.tune = _with_tune(sheet.bars)
         lengths = [Fraction(1, 16)]
         for bar in sheet.bars:
             lengths += [bar.length, *(each.offset for each in bar.chords)]
@@ -83,7 +84,7 @@ class _Writer:
             self._attributes(measure, bar, meter, first=not index)
             meter = bar.meter
             self._directions(measure, bar, first=not index)
-            self._music(measure, bar, words.get(index, {}))
+            self._music(measure, bar, words.get(index, {}), tune=self.tune[index])
             self._right(measure, index)
 
     def _has_pickup(self) -> bool:
@@ -133,10 +134,12 @@ class _Writer:
 
     # -- music ----------------------------------------------------------------------------------------------------
 
-    def _music(self, measure: Element, bar: SheetBar, words: Mapping[int, Sequence[tuple[int, str]]]) -> None:
+    def _music(
+        self, measure: Element, bar: SheetBar, words: Mapping[int, Sequence[tuple[int, str]]], *, tune: bool
+    ) -> None:
         above = list(bar.chords)
         number = 0
-        for start, length, note, attack in self._spans(bar):
+        for start, length, note, attack in _spans(bar, tune=tune):
             while above and above[0].offset < start + length:
                 each = above.pop(0)
                 self._harmony(measure, each.chord, each.offset - start)
@@ -148,22 +151,6 @@ class _Writer:
                 lyrics = words.get(number, ())
                 number += 1
             self._notes(measure, length, note, lyrics, held=held and note is not None)
-
-    def _spans(self, bar: SheetBar) -> Iterator[tuple[Fraction, Fraction, TuneNote | str | None, bool]]:
-        """Notes, rests and slashes that fill the bar, and whether words may stand at them."""
-        if not self.tune:
-            beat = bar.meter.counted_beat if bar.length % bar.meter.counted_beat == 0 else bar.length
-            for index in range(int(bar.length / beat)):
-                yield index * beat, beat, "slash", True
-            return
-        now = Fraction(0)
-        for note in bar.notes:
-            if note.offset > now:
-                yield now, note.offset - now, None, False
-            yield note.offset, note.length, note, True
-            now = note.offset + note.length
-        if now < bar.length:
-            yield now, bar.length - now, None, False
 
     def _notes(
         self,
@@ -274,6 +261,37 @@ class _Writer:
             SubElement(barline, "repeat", {"direction": "backward", **times})
 
 
+def _with_tune(bars: Sequence[SheetBar]) -> list[bool]:
+    """Whether each bar stands in a line with a tune; bars in other lines have slashes."""
+    found: list[bool] = []
+    for start, end in _lines(bars):
+        found += [any(bar.notes for bar in bars[start:end])] * (end - start)
+    return found
+
+
+def _lines(bars: Sequence[SheetBar]) -> Iterator[tuple[int, int]]:
+    """Lines of bars: from one that begins a line or has words to the next."""
+    starts = [index for index, bar in enumerate(bars) if not index or bar.new_line or bar.words]
+    return pairwise([*starts, len(bars)])
+
+
+def _spans(bar: SheetBar, *, tune: bool) -> Iterator[tuple[Fraction, Fraction, TuneNote | str | None, bool]]:
+    """Notes, rests and slashes that fill the bar, and whether words may stand at them."""
+    if not tune:
+        beat = bar.meter.counted_beat if bar.length % bar.meter.counted_beat == 0 else bar.length
+        for index in range(int(bar.length / beat)):
+            yield index * beat, beat, "slash", True
+        return
+    now = Fraction(0)
+    for note in bar.notes:
+        if note.offset > now:
+            yield now, note.offset - now, None, False
+        yield note.offset, note.length, note, True
+        now = note.offset + note.length
+    if now < bar.length:
+        yield now, bar.length - now, None, False
+
+
 def _values(length: Fraction) -> list[Value] | None:
     """The note values that come to a length, the longest first; None where none do."""
     for scale, tuplet in (
@@ -333,29 +351,19 @@ def _mark(measure: Element, mark: str, offset: str = "") -> None:
         SubElement(direction, "sound", {_SOUNDS[name][0]: _SOUNDS[name][1]})
 
 
-def _words(sheet: Sheet, tune: bool) -> dict[int, dict[int, list[tuple[int, str]]]]:
+def _words(sheet: Sheet, tune: Sequence[bool]) -> dict[int, dict[int, list[tuple[int, str]]]]:
     """For each bar, for each of its notes, the verses and texts that stand at it."""
     found: dict[int, dict[int, list[tuple[int, str]]]] = {}
-    bars = list(sheet.bars)
-    index = 0
-    while index < len(bars):
-        end = index + 1
-        while end < len(bars) and not (bars[end].new_line or bars[end].words):
-            end += 1
-        places = [(number, note) for number in range(index, end) for note in range(_attacks(bars[number], tune))]
-        for verse, line in enumerate(bars[index].words, 1):
+    for start, end in _lines(sheet.bars):
+        places = [
+            (number, note)
+            for number in range(start, end)
+            for note in range(sum(attack for *_, attack in _spans(sheet.bars[number], tune=tune[number])))
+        ]
+        for verse, line in enumerate(sheet.bars[start].words, 1):
             words = line.replace(GOES_ON, "").split()
-            if not words or not places:
-                continue
             for place, (number, note) in enumerate(places):
                 text = words[place : place + 1] if place < len(places) - 1 else words[place:]
                 if text:
                     found.setdefault(number, {}).setdefault(note, []).append((verse, " ".join(text)))
-        index = end
     return found
-
-
-def _attacks(bar: SheetBar, tune: bool) -> int:
-    if tune:
-        return len(bar.notes)
-    return int(bar.length / bar.meter.counted_beat) if bar.length % bar.meter.counted_beat == 0 else 1

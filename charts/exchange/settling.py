@@ -23,36 +23,40 @@ def settled_repeats(bars: Sequence[SheetBar]) -> tuple[list[SheetBar], list[Rema
     """The same bars with every repeat begun, ended and counted, and what was odd about them."""
     found = list(bars)
     remarks: list[Remark] = []
-    since, opened = 0, -1
-    for index, bar in enumerate(found):
+    since = 0
+    opened: list[int] = []
+    """Repeats that have begun and not ended, one inside the other."""
+    for index, bar in enumerate(bars):
         if bar.opens_repeat:
-            opened = index
+            opened.append(index)
         if not bar.closes_repeat:
             continue
-        if opened < 0 and not (bar.in_endings and min(bar.in_endings) > 1):
+        later_ending = bool(bar.in_endings) and min(bar.in_endings) > 1
+        if opened:
+            opened.pop()
+        elif not later_ending:
             start = _start_of(found, since, index)
-            if start <= index:
-                found[start] = replace(found[start], opens_repeat=True)
-                opened = start
-        following = found[index + 1] if index + 1 < len(found) else None
-        if following is None or not following.endings or min(following.endings) == 1:
-            since, opened = index + 1, -1
-    open_at = [i for i, bar in enumerate(found) if bar.opens_repeat]
-    for place, start in enumerate(open_at):
-        end = open_at[place + 1] if place + 1 < len(open_at) else len(found)
-        stretch = found[start:end]
-        if not any(bar.closes_repeat for bar in stretch):
+            found[start] = replace(found[start], opens_repeat=True)
+        since = index + 1 if not opened else since
+        if later_ending:
+            since = index + 1
+    for start in opened:
+        if not any(bar.endings for bar in bars[start:]):
             found[start] = replace(found[start], opens_repeat=False)
             remarks.append(Remark(bar=start + 1, message="a repeat begins here and ends nowhere; it is played once"))
-            continue
-        plays = max(2, *(time for bar in stretch for time in bar.endings or (0,)))
-        for index in range(start, end):
-            if found[index].closes_repeat == UNTOLD:
-                found[index] = replace(found[index], closes_repeat=plays)
     for index, bar in enumerate(found):
         if bar.closes_repeat == UNTOLD:
-            found[index] = replace(bar, closes_repeat=2)
+            found[index] = replace(bar, closes_repeat=_usual_plays(found, index))
     return found, remarks
+
+
+def _usual_plays(bars: Sequence[SheetBar], index: int) -> int:
+    """How often a repeat is played that does not say: twice, or up to its highest ending."""
+    if not bars[index].in_endings:
+        return 2
+    start = max((i for i in range(index + 1) if bars[i].opens_repeat), default=0)
+    end = min((i for i in range(index + 1, len(bars)) if bars[i].opens_repeat), default=len(bars))
+    return max(2, *(time for bar in bars[start:end] for time in bar.endings))
 
 
 def _start_of(bars: Sequence[SheetBar], since: int, close: int) -> int:

@@ -7,12 +7,14 @@ part, is a ``Remark`` with its bar: nothing is left out in silence.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from charts.chart import Tempo
 from charts.chord import Chord
 from charts.key import Key
+from charts.marks import in_order
 from charts.meter import Meter
 from charts.pitch import Spelling
 from charts.tune import TuneNote
@@ -113,3 +115,14 @@ def fitting_meter(length: Fraction, meter: Meter) -> Meter | None:
         if beats.denominator == 1 and 1 <= beats <= 99 and unit >= meter.unit:
             return Meter(int(beats), unit, by_unit=meter.by_unit and unit == meter.unit)
     return None
+
+
+def with_marks(chords: Sequence[SheetChord], marks: Sequence[tuple[Fraction, str]]) -> list[SheetChord]:
+    """Marks given to the chord that sounds at their place."""
+    found = list(chords)
+    for at, mark in marks:
+        before = [index for index, chord in enumerate(found) if chord.offset <= at]
+        if found:
+            index = before[-1] if before else 0
+            found[index] = replace(found[index], marks=in_order((*found[index].marks, mark)))
+    return found

@@ -21,7 +21,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from charts.bars import SectionBars
-from charts.chart import CHANGE_MARKS, Bar, Tempo
+from charts.chart import CHANGE_MARKS, CODA, SEGNO, TAG, VAMP, Bar, Tempo
 from charts.chord import Chord, read_chord
 from charts.errors import ChartError
 from charts.exchange.files import decoded
@@ -34,6 +34,8 @@ from charts.meter import Meter, read_meter
 from charts.values import read_tempo
 
 TAB = 8
+OPENING_MARKS = (SEGNO, CODA, TAG, VAMP)
+"""Marks that stand before the first chord of their bar; all others behind its last."""
 MOST_LINES = 5000
 _SIGNS = re.compile(
     r"\|{1,2}:?|:\|{1,2}|\|\]|[/%\\-]+|[x×]\d{1,2}|\d{1,2}[x×]|\(?[x×]\s?\d{1,2}\)?|\.{1,4}|,|~|\*", re.IGNORECASE
@@ -311,9 +313,13 @@ def _drawn_bar(bar: Bar) -> SheetBar:
 
 def _one_each(placed: Sequence[Placed], meter: Meter) -> list[tuple[SheetBar, int]]:
     bars: list[tuple[SheetBar, int]] = []
+    waiting: tuple[str, ...] = ()
     for each in placed:
         if each.chord is not None:
-            bars.append((_bar([each.chord], meter), each.column))
+            bars.append((replace(_bar([each.chord], meter), marks=waiting), each.column))
+            waiting = ()
+        elif each.mark in OPENING_MARKS:
+            waiting = (*waiting, each.mark)
         elif each.mark and bars:
             bars[-1] = (_marked(bars[-1][0], each.mark), bars[-1][1])
     return bars

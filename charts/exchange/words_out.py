@@ -1,8 +1,9 @@
 """Words with chords above them, as plain text: what a singer or a guitarist is handed.
 
-The page has no bars, but where a section has repeats or endings, which are drawn as the chart notation draws them: each chord stands above the words that its place in the bar comes to, in order; bars through which a chord
-goes on add nothing. A line without words is a line of chords. ``charts.exchange.words_and_chords`` reads it back: the same
-sections, chords in order, and words.
+The page has no bars, but where a section has repeats or endings, which are drawn as the chart notation draws them. Each chord
+stands above the words that its place in the bar comes to, in order; bars through which a chord goes on add nothing. A line
+without words is a line of chords. ``charts.exchange.words_and_chords`` reads it back: the same sections, chords in order, and
+words.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from charts.exchange.sheet import GOES_ON, Sheet, SheetBar
+from charts.exchange.words_and_chords import OPENING_MARKS
 from charts.values import tempo_text
 from charts.writing import chords_text
 
@@ -43,6 +45,7 @@ def _line(bars: Sequence[SheetBar]) -> list[str]:
     whole = sum(bar.length for bar in bars)
     chords, passed = "", bars[0].length * 0
     for bar in bars:
+        opening = [f"({mark}) " for mark in bar.marks if mark in OPENING_MARKS]
         for each in bar.chords:
             column = round(float((passed + each.offset) / whole) * len(first))
             column = first.rfind(" ", 0, column + 1) + 1 if first else 0
@@ -50,8 +53,10 @@ def _line(bars: Sequence[SheetBar]) -> list[str]:
                 chords += " " * max(APART, column - len(chords))
             else:
                 chords = " " * column
-            chords += each.chord.symbol
+            chords += "".join(opening) + each.chord.symbol
             chords += "".join(f" ({mark})" for mark in each.marks)
+            opening = []
+        chords += "".join(f" ({mark})" for mark in bar.marks if mark not in OPENING_MARKS or opening)
         passed += bar.length
     return [line for line in (chords, *words) if line]
 
@@ -70,7 +75,8 @@ def _drawn(bars: Sequence[SheetBar], start: int, end: int) -> list[str]:
         before = (":" if bar.opens_repeat else "") + (f"{','.join(map(str, bar.endings))}." if bar.endings else "")
         symbols = [(each.offset, each.chord.symbol + "".join(f" ({m})" for m in each.marks)) for each in bar.chords]
         inside = chords_text(symbols, bar.meter, bar.length) or " ".join(symbol for _, symbol in symbols) or "/"
-        marks = "".join(f" ({mark})" for mark in bar.marks)
+        marks = "".join(f" ({mark})" for mark in bar.marks if mark not in OPENING_MARKS)
+        before += "".join(f" ({mark})" for mark in bar.marks if mark in OPENING_MARKS)
         text = f"{text.rstrip('|')}|{before} {inside}{marks} "
         if bar.closes_repeat:
             text += ":| " + (f"x{bar.closes_repeat} |" if bar.closes_repeat != 2 or bar.in_endings else "|")
