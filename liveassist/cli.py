@@ -114,6 +114,14 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     )
     send.add_argument("--force", action="store_true", help="write over a file that is there")
 
+    in_key = commands.add_parser(
+        "key", help="where the tune lies in each key, for a congregation; the chart in another key"
+    )
+    in_key.add_argument("chart")
+    in_key.add_argument("key", nargs="?", metavar="KEY", help="write the chart in this key: G, Bb, F#m")
+    in_key.add_argument("--to", metavar="FILE", help="where to write it (default: standard output)")
+    in_key.add_argument("--force", action="store_true", help="write over a file that is there")
+
     hear = commands.add_parser(
         "hear", help="hear a chart: figure, tune and pedal, through a sound device or as a WAV file"
     )

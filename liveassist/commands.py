@@ -99,6 +99,13 @@ def send_out(options: argparse.Namespace) -> int:
     return exchanging.send_out(options)
 
 
+def key(options: argparse.Namespace) -> int:
+    """Where the tune lies in each key, or the chart in another key."""
+    from liveassist import exchanging
+
+    return exchanging.show_keys(options)
+
+
 def hear(options: argparse.Namespace) -> int:
     """Hear a chart, or write it to a WAV file."""
     from liveassist import hear
@@ -181,6 +188,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "arrange": arrange,
     "import": bring_in,
     "export": send_out,
+    "key": key,
     "hear": hear,
     "replay": replay,
     "review": review,

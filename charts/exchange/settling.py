@@ -2,7 +2,8 @@
 
 Conventions (common practice, no source): a repeat that has no beginning goes back behind the repeat before it, or to the first
 bar; to the bar behind a pickup where the bar before the sign is full. A repeat that does not say how often it is played is
-played twice, or up to its highest ending. A bracket ends where its repeat ends, at a double bar, or where the page says so.
+played twice, or up to its highest ending. A bracket ends where its repeat ends, at a double bar, where the
+page says so, and the last one at a heading.
 """
 
 from __future__ import annotations
@@ -72,7 +73,8 @@ def bracketed(bars: Sequence[SheetBar], ends: Sequence[bool]) -> list[SheetBar]:
     found: list[SheetBar] = []
     bracket: tuple[int, ...] = ()
     for bar, last in zip(bars, ends, strict=True):
-        bracket = bar.endings or (() if bar.opens_repeat else bracket)
+        over = bar.opens_repeat or (bar.heading and bracket and min(bracket) > 1)
+        bracket = bar.endings or (() if over else bracket)
         found.append(replace(bar, in_endings=bracket))
         if last or bar.closes_repeat or bar.barline != "|":
             bracket = ()

@@ -71,13 +71,18 @@ def _has_repeats(bars: Sequence[SheetBar], index: int) -> bool:
 def _drawn(bars: Sequence[SheetBar], start: int, end: int) -> list[str]:
     """A line with its barlines."""
     text = ""
-    for bar in bars[start:end]:
+    for index in range(start, end):
+        bar = bars[index]
         before = (":" if bar.opens_repeat else "") + (f"{','.join(map(str, bar.endings))}." if bar.endings else "")
         symbols = [(each.offset, each.chord.symbol + "".join(f" ({m})" for m in each.marks)) for each in bar.chords]
         inside = chords_text(symbols, bar.meter, bar.length) or " ".join(symbol for _, symbol in symbols) or "/"
         marks = "".join(f" ({mark})" for mark in bar.marks if mark not in OPENING_MARKS)
         before += "".join(f" ({mark})" for mark in bar.marks if mark in OPENING_MARKS)
         text = f"{text.rstrip('|')}|{before} {inside}{marks} "
+        following = bars[index + 1] if index + 1 < len(bars) else None
+        leaves = bool(bar.in_endings) and (following is None or not following.in_endings)
+        if not bar.closes_repeat and (leaves or bar.barline != "|"):
+            text += "|| "
         if bar.closes_repeat:
             text += ":| " + (f"x{bar.closes_repeat} |" if bar.closes_repeat != 2 or bar.in_endings else "|")
     words = [" ".join(verse.replace(GOES_ON, "").split()) for verse in bars[start].words]
