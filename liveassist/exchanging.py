@@ -267,7 +267,8 @@ def _tell_keys(chart: Chart) -> None:
     for place in found:
         figure = arrange(unfold(transposed(chart, place.up)), room=chart.room or CHURCH).levels[2]
         pitches = [note.pitch for note in figure]
-        hand = f"{_name(min(pitches))}-{_name(max(pitches))}" if pitches else "silent"
+        sharps = place.key.sharps
+        hand = f"{_name(min(pitches), sharps=sharps)}-{_name(max(pitches), sharps=sharps)}" if pitches else "silent"
         sung = f"{_note(place.lowest)}-{_note(place.highest)}" if place.lowest and place.highest else "-"
         pedals = f"{len(place.pedals)}, {place.black_pedals} black"
         sign = "  <- fits best" if tune and place is chosen else ""
@@ -288,8 +289,8 @@ def _note(note: MelodyNote) -> str:
     return f"{note.spelling.shown}{note.octave}"
 
 
-def _name(pitch: int) -> str:
+def _name(pitch: int, *, sharps: bool) -> str:
     from charts.pitch import simplest
 
-    name = simplest(pitch % 12, sharps=False)
+    name = simplest(pitch % 12, sharps=sharps)
     return f"{name.shown}{pitch // 12 - 1}"

@@ -214,7 +214,8 @@ class _AbcTune:
         else:
             length = self._unit(self.meter)
         number = float(match["number"])
-        return Tempo(length, number) if 1 <= number <= 999 and length else None
+        tempo = Tempo(length, number)
+        return tempo if 1 <= number <= 999 and 1 <= tempo.quarter_bpm <= 999 else None
 
     def _unit(self, meter: Meter) -> Fraction:
         match = re.fullmatch(r"1/(\d{1,3})", self.stated_unit or "")
@@ -281,11 +282,12 @@ class _AbcTune:
             self._tell(bar, f'the sign "{text}" is not understood')
 
     def _field(self, name: str, value: str) -> None:
-        voice = self._voice(self.voice)
-        bar = len(voice.bars) + 1
         if name == "V":
             self.voice = (value.split() or [ONE_VOICE])[0]
-        elif name == "K":
+            return
+        voice = self._voice(self.voice)
+        bar = len(voice.bars) + 1
+        if name == "K":
             self._into(voice, f"[K:{_tune_key(value)}]")
             if self._is_first(voice):
                 key = self._key(value, bar)
@@ -349,12 +351,23 @@ class _AbcTune:
             ]
         if not found:
             quoted = re.findall(r'"[^"]*"', kept)
-            if not quoted:
+            if not any(chord_word(text[1:-1]) for text in quoted):
+                # No music and no chord: signs behind the last bar, or nothing.
+                self._after_all(voice, re.findall(r'"[^"]*"|![^!]*!', kept))
                 return False
             found = [TuneBar(notes=(), length=None, text=kept, above=tuple((Fraction(0), text) for text in quoted))]
         for bar in found:
             self._add(voice, bar, kept)
         return True
+
+    def _after_all(self, voice: _Voice, said: Sequence[str]) -> None:
+        """Signs that stand in no bar of their own: they belong to the bar before."""
+        if not voice.bars or not said:
+            return
+        last = voice.bars[-1]
+        _, marks, change_marks = self._above(len(voice.bars), [(last.length, text) for text in said], last.length)
+        chords = tuple(with_marks(last.chords, change_marks))
+        voice.bars[-1] = replace(last, marks=in_order((*last.marks, *marks)), chords=chords)
 
     def _add(self, voice: _Voice, tune: TuneBar, text: str) -> None:
         if len(voice.bars) >= MOST_BARS:

@@ -35,7 +35,7 @@ def chord_of_harmony(harmony: Element, key: Key | None) -> tuple[Chord | None, s
     chord = _of_kind(root, slash, value, text, _degrees(harmony))
     if chord is not None:
         return chord, told
-    tones = KINDS.get(OTHER_NAMES.get(value, value), KINDS["major"])
+    tones = _tones(value) or KINDS["major"]
     shown = f"{root.name}{text or value}"
     plain = chord_of(root, tones, slash) or Chord(root, slash=slash)
     return plain, f'"{shown}" with its degrees is no chord I know; written as {plain.symbol}'
@@ -44,7 +44,7 @@ def chord_of_harmony(harmony: Element, key: Key | None) -> tuple[Chord | None, s
 def _of_kind(
     root: Spelling, slash: Spelling | None, value: str, text: str, degrees: list[tuple[str, int, int]]
 ) -> Chord | None:
-    tones = KINDS.get(OTHER_NAMES.get(value, value))
+    tones = _tones(value)
     if value == "other" and not degrees:
         return _written(root, text, slash) if text else None
     if value == "other":
@@ -120,6 +120,13 @@ def _numeral(harmony: Element, key: Key | None) -> Spelling | None:
         return None
     lowered = key.minor and degree in (3, 6, 7)
     return key.degree(degree, -1 if lowered else 0)
+
+
+def _tones(kind: str) -> tuple[ToneAt, ...] | None:
+    """The tones of a kind, capitals aside; None where it is none."""
+    return (
+        KINDS.get(kind) or KINDS.get(OTHER_NAMES.get(kind.casefold(), kind.casefold())) or KINDS.get(kind.capitalize())
+    )
 
 
 def _degrees(harmony: Element) -> list[tuple[str, int, int]]:

@@ -109,7 +109,8 @@ def jump_or_mark(text: str) -> tuple[str, bool] | None:
 def chord_word(text: str) -> Chord | None:
     """The chord that a word is, None where it is none."""
     word = text.strip()
-    if not word or len(word) > 20 or not _CHORD_LIKE.fullmatch(word):
+    # "Go" and "Do" are words; a diminished chord so short is hardly ever meant.
+    if not word or len(word) > 20 or not _CHORD_LIKE.fullmatch(word) or re.fullmatch("[A-G]o", word):
         return None
     for attempt in (word, word[1:-1] if word[0] == "(" and word[-1] == ")" else word):
         try:

@@ -249,6 +249,8 @@ class PartReader:
                     said.append(child.text)
                 elif child.tag == "metronome":
                     measure.tempo = _metronome(child) or measure.tempo
+                    if measure.tempo is None:
+                        measure.odd.append(f'the tempo "{" ".join("".join(child.itertext()).split())}" cannot be read')
         if said:
             measure.words.append((at, " ".join(" ".join(said).split())))
         for sound in element.findall("sound"):
@@ -284,7 +286,8 @@ def _metronome(element: Element) -> Tempo | None:
     per_minute = number((element.findtext("per-minute") or "").strip("c. =~"))
     if unit is None or not 1 <= per_minute <= 999:
         return None
-    return Tempo(unit * (Fraction(3, 2) if element.find("beat-unit-dot") is not None else 1), per_minute)
+    tempo = Tempo(unit * (Fraction(3, 2) if element.find("beat-unit-dot") is not None else 1), per_minute)
+    return tempo if 1 <= tempo.quarter_bpm <= 999 else None
 
 
 def _sound(element: Element, measure: Measure) -> None:
