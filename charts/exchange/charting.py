@@ -32,6 +32,7 @@ from charts.writing import BARS_IN_A_LINE, chords_text, write_chart
 
 LONGEST_LINE = 8
 """Bars; a page's longer lines are divided."""
+_NOTHING = SheetChord(offset=Fraction(0), chord=NO_CHORD)
 TOO_MANY_MOVED = Fraction(1, 50)
 
 
@@ -77,7 +78,9 @@ def _counted(sheet: Sheet) -> Sheet:
     compound = [bar for bar in sheet.bars if bar.meter.compound]
     units = {bar.meter.unit for bar in compound}
     chords = sum(len(bar.chords) for bar in compound)
-    moved = sum(_places(bar.chords, bar.meter, bar.length) is None for bar in compound)
+    moved = sum(
+        _places(bar.chords, fitting_meter(bar.length, bar.meter) or bar.meter, bar.length) is None for bar in compound
+    )
     if len(units) != 1 or moved <= TOO_MANY_MOVED * chords:
         return sheet
     unit = units.pop()
@@ -100,7 +103,9 @@ class _Charting:
         first = sheet.bars[0]
         self.meter = first.meter
         short = first.length < first.meter.bar_length and not first.opens_repeat
-        self.pickup = first.length if short and len(sheet.bars) > 1 else Fraction(0)
+        begins = first.chords if first.chords and not first.chords[0].offset else (_NOTHING, *first.chords)
+        writable = _places(begins, first.meter, first.length) is not None
+        self.pickup = first.length if short and writable and len(sheet.bars) > 1 else Fraction(0)
         self.sounding: Chord = NO_CHORD
         self.line = 0
 
@@ -265,7 +270,7 @@ class _Charting:
 
 
 def _places(chords: Sequence[SheetChord], meter: Meter, length: Fraction) -> str | None:
-    return chords_text([(each.offset, "C") for each in chords], fitting_meter(length, meter) or meter, length)
+    return chords_text([(each.offset, "C") for each in chords], meter, length)
 
 
 def _writable(meter: Meter, length: Fraction) -> list[Fraction]:
