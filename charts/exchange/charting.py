@@ -6,6 +6,7 @@
 * A short first bar outside a repeat is the chart's pickup; any other bar of odd length states its meter.
 * A chord between the places that the notation has (beats, and the *and* of each) goes to the nearest free one, as is told.
   Where more than one in fifty of a compound meter would have to, its eighths are counted, one by one.
+* Parts without chord symbols are given the chords that their notes make (``charts.exchange.hymn``).
 * A section states its first chord: where the page states none there, the chord goes on that sounded before, or it is N.C.
 """
 
@@ -20,6 +21,7 @@ from charts.chart import BAR_MARKS, Bar, Change, Chart, Section, Step
 from charts.chord import NO_CHORD, Chord
 from charts.errors import ChartError
 from charts.exchange.headings import unique
+from charts.exchange.hymn import is_hymn, with_chords
 from charts.exchange.settling import guessed_key
 from charts.exchange.sheet import GOES_ON, Remark, Sheet, SheetBar, SheetChord, fitting_meter
 from charts.exchange.tune_text import bar_text, usual_unit
@@ -49,9 +51,13 @@ def chart_of(sheet: Sheet, source: str = "") -> Imported:
     """The chart. Raises ChartError where the sheet holds no bars, or its chart could not be read back."""
     if not sheet.bars:
         raise ChartError.at(0, 0, "there is no music in this", source)
+    if is_hymn(sheet):
+        sheet = with_chords(sheet)
     counted = _counted(sheet)
     made = _Charting(counted)
     remarks = counted.remarks
+    if not any(bar.chords for bar in counted.bars):
+        remarks = (*remarks, Remark(message="there are no chords on this page: N.C. stands in the chart", lost=False))
     try:
         chart = read_chart(write_chart(made.chart()), source)
         try:

@@ -13,6 +13,7 @@ from pathlib import Path
 from charts.errors import ChartError
 from charts.exchange.abc import read_abc
 from charts.exchange.files import bytes_of
+from charts.exchange.midi import read_midi
 from charts.exchange.musicxml import read_musicxml
 from charts.exchange.sheet import Sheet
 from charts.exchange.words_and_chords import read_words_and_chords
@@ -30,6 +31,8 @@ READERS: dict[str, Reader] = {
     ".xml": _musicxml,
     ".abc": read_abc,
     ".txt": read_words_and_chords,
+    ".mid": read_midi,
+    ".midi": read_midi,
 }
 """What reads a file, by its suffix."""
 
@@ -54,6 +57,8 @@ def _by_content(data: bytes) -> Reader | None:
     start = data[:400].lstrip(b"\xef\xbb\xbf \t\r\n")
     if start[:2] == b"PK" or start[:5] in (b"<?xml", b"<scor", b"<!DOC"):
         return _musicxml
+    if start[:4] == b"MThd":
+        return read_midi
     if re.search(rb"(?m)^X:", data[:4000]) and re.search(rb"(?m)^K:", data[:20000]):
         return read_abc
     return None

@@ -28,33 +28,33 @@ from charts.pitch import Spelling, simplest
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Weights:
-    """How much speaks for a chord and against it, in quarter notes of one voice."""
+    """How much speaks for a chord and against it, in quarter notes of one voice. Fitted together: alone none means much."""
 
-    outside: float = 1.2
+    outside: float = 2.4
     """A note that is none of the chord's."""
-    stepwise: float = 0.4
+    stepwise: float = 0.6
     """The same, reached and left by step."""
-    suspended: float = 0.4
+    suspended: float = 0.6
     """The same, held over and falling by step."""
-    root: float = 0.35
+    root: float = 0.55
     """The chord's root sounds."""
-    bass: float = 0.5
+    bass: float = 0.1
     """It is the lowest note."""
-    fifth_below: float = -0.4
+    fifth_below: float = -1.3
     """The lowest note is the fifth."""
-    third: float = 0.25
+    third: float = -0.35
     """The chord's third sounds."""
-    seventh: float = -0.35
+    seventh: float = -0.85
     """The chord has a seventh (sounding or not)."""
-    dim: float = -0.25
+    dim: float = -0.45
     """The chord is diminished or augmented."""
-    in_key: float = 0.3
-    """All its tones belong to the key, raised leading note included."""
-    change: float = 1.2
+    in_key: float = 0.1
+    """All its tones belong to the key, raised leading note included. Not as fitted (-0.1): a lone note wants its key."""
+    change: float = 0.4
     """The price of a change on a beat of the bar."""
-    weak: float = 0.4
+    weak: float = -0.1
     """More on a weak beat."""
-    off_beat: float = 1.5
+    off_beat: float = 0.5
     """More between beats."""
 
 
