@@ -80,8 +80,12 @@ class Chord:
         """As printed, with typographic accidentals."""
         if self.root is None:
             return "N.C."
-        body = re.sub(r"[b#](?=\d)", lambda mark: _SHOWN[mark[0]], written(self.quality, self.alterations))
-        return self.root.shown + body + (f"/{self.slash.shown}" if self.slash else "")
+        return self.root.shown + self.body + (f"/{self.slash.shown}" if self.slash else "")
+
+    @property
+    def body(self) -> str:
+        """What stands between root and stroke, as printed: ``7(♭9)``; empty for a major triad and for N.C."""
+        return re.sub(r"[b#](?=\d)", lambda mark: _SHOWN[mark[0]], written(self.quality, self.alterations))
 
     @property
     def tones(self) -> tuple[Tone, ...]:

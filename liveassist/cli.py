@@ -98,6 +98,7 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
             command.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
             command.add_argument("--room", metavar="SECONDS", help="reverberation time")
             command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+            _variety(command)
             _bass(command)
 
     bring = commands.add_parser("import", help="make charts of files from elsewhere, and tell what was understood")
@@ -121,6 +122,29 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     in_key.add_argument("key", nargs="?", metavar="KEY", help="write the chart in this key: G, Bb, F#m")
     in_key.add_argument("--to", metavar="FILE", help="where to write it (default: standard output)")
     in_key.add_argument("--force", action="store_true", help="write over a file that is there")
+
+    page = commands.add_parser(
+        "print", help="an organ score to print, read and send on; or chords, or a service's overview"
+    )
+    page.add_argument("charts", nargs="+", metavar="chart")
+    page.add_argument(
+        "--to",
+        metavar="FILE",
+        help="where to; its suffix says what: .html (default), .musicxml, .mxl, .svg, .mid. A folder, a suffix alone, or - for "
+        "standard output are understood too",
+    )
+    what = page.add_mutually_exclusive_group()
+    what.add_argument("--chords", action="store_true", help="the chart's chords and words only, in large type")
+    what.add_argument("--simple", action="store_true", help="a left hand for a person to play: one chord a change")
+    what.add_argument(
+        "--overview", action="store_true", help="all charts in order on one page: first pedal notes, tempi, roadmaps"
+    )
+    page.add_argument("--unfolded", action="store_true", help="every repeat written out")
+    page.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")
+    page.add_argument("--tempo", metavar="BPM", help="counted beats a minute (default: the chart's)")
+    page.add_argument("--room", metavar="SECONDS", help="reverberation time")
+    page.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    _variety(page)
 
     hear = commands.add_parser(
         "hear", help="hear a chart: figure, tune and pedal, through a sound device or as a WAV file"
@@ -147,6 +171,12 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     hear.add_argument("--room", type=float, metavar="SECONDS", help="reverberation time, for the touch")
     hear.add_argument("--reverb", action="store_true", help="let the room be heard, too")
     hear.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    _variety(hear)
+
+    click = commands.add_parser("click", help="a steady pattern to set the in-ear click by, beside the organ")
+    click.add_argument("--console", metavar="FILE", help="console profile: the figure's division plays along")
+    click.add_argument("--bars", type=_whole, default=8, metavar="N", help="so many bars, where there is no terminal")
+    _in_ears(click)
 
     replay = commands.add_parser("replay", help="what the band does with a take, or with a MIDI file")
     replay.add_argument("chart")
@@ -171,10 +201,29 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     history.add_argument("--keep", type=int, metavar="N", help="forget all but the latest N takes of each song")
     history.add_argument("--days", type=int, metavar="N", help="forget takes older than N days")
 
+    feels = commands.add_parser(
+        "feels", help="the ways of playing the figure: list, explain, hear; proof one of your own"
+    )
+    feels.add_argument("names", nargs="*", metavar="NAME", help="a feel to explain, or a file of your own to proof")
+    feels.add_argument("--hear", action="store_true", help="play it: seven bars, with the pedal")
+    feels.add_argument("--sound", metavar="DEVICE", help="sound device to play through, by name")
+    feels.add_argument("--to", metavar="FILE.wav", help="write it to a WAV file instead")
+    feels.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
+    feels.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")
+    feels.add_argument("--room", metavar="SECONDS", help="reverberation time")
+
     commands.add_parser("ports", help="the MIDI ports of this machine")
 
-    console = commands.add_parser("console", help="learn your console by pressing, and write its profile")
-    console.add_argument("profile", nargs="?", metavar="FILE", help="where to write it (default: console.toml)")
+    console = commands.add_parser("console", help="learn your console by pressing; check it before the service")
+    console.add_argument(
+        "profile",
+        nargs="?",
+        metavar="FILE",
+        help='where to write the profile (default: console.toml); or the word "check" for the one-minute bench check',
+    )
+    console.add_argument(
+        "checked", nargs="?", metavar="PROFILE", help='after "check": the console to check (default: the plain console)'
+    )
     return parser, tuple(commands.choices)
 
 
@@ -188,7 +237,33 @@ def _options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--tempo", metavar="BPM", help="counted beats a minute (default: the chart's)")
     command.add_argument("--fullness", metavar="N", help="1 bare to 4 full")
     command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    command.add_argument("--shoe", metavar="USE", help="what the swell shoe sets: off (default) or fullness")
+    command.add_argument("--click", action=argparse.BooleanOptionalAction, help="a click, or none")
+    command.add_argument("--signals", action=argparse.BooleanOptionalAction, help="quiet signs in your ears")
+    command.add_argument("--calls", action=argparse.BooleanOptionalAction, help="call the sections in your ears")
+    command.add_argument("--registration", metavar="NAME", help="flutes, principals, strings or full, for --sound")
+    _in_ears(command)
+    _variety(command)
     _bass(command)
+
+
+def _in_ears(command: argparse.ArgumentParser) -> None:
+    """Where the click is heard."""
+    command.add_argument(
+        "--ears", metavar="DEVICE", help="sound device of your in-ears, by name: the click, and no music"
+    )
+    command.add_argument("--drummer-ears", metavar="DEVICE", help="sound device of the drummer's in-ears")
+    command.add_argument("--click-offset", metavar="MS", help="your click comes so many milliseconds later")
+
+
+def _variety(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--no-variety",
+        dest="variety",
+        action="store_const",
+        const=False,
+        help="play equal bars alike, without small variations",
+    )
 
 
 def _bass(command: argparse.ArgumentParser) -> None:

@@ -6,11 +6,21 @@ import argparse
 import json
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from charts.errors import ChartError
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
+from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, first_bar, layers, read_profile_file, sound_device, stated, user_layer
+
+if TYPE_CHECKING:
+    from liveassist.arranging.arrangement import Arrangement
+    from liveassist.arranging.feels import Feels
+    from liveassist.settings import Settings
+
+CHECK = "check"
+"""The word after ``console`` that asks for the bench check."""
 
 # -- page -----------------------------------------------------------------------------------------------------------
 
@@ -19,7 +29,7 @@ def check(options: argparse.Namespace) -> int:
     """Proof charts and tell everything found."""
     from charts.notation import text_of_file
     from charts.proof import proof_text
-    from liveassist.arranging.feels import load_feels
+    from liveassist.own_feels import own_feels
 
     pedals = read_profile_file(options.console).pedal_compass
     worst = 0
@@ -30,7 +40,10 @@ def check(options: argparse.Namespace) -> int:
             print(f"wrong: {error}")
             worst = 1
             continue
-        problems = proof_text(text, Path(path).name, pedals=pedals, feels=tuple(load_feels()))
+        own = own_feels(path)
+        for said in own.problems:
+            print(f"look at: {said}")
+        problems = proof_text(text, Path(path).name, pedals=pedals, feels=tuple(own.feels))
         for problem in problems:
             print(f"{'wrong' if problem.serious else 'look at'}: {problem}")
         serious = sum(problem.serious for problem in problems)
@@ -57,24 +70,9 @@ def route(options: argparse.Namespace) -> int:
 
 def arrange(options: argparse.Namespace) -> int:
     """The left hand as data or as a list."""
-    from liveassist.arranging.arrange import CHURCH
-    from liveassist.arranging.arrange import arrange as arranged
-    from liveassist.arranging.arrangement import played
     from liveassist.arranging.telling import note_as_json
 
-    chart = read_chart_file(options.chart)
-    settings = layers(
-        (options.chart, chart_layer(chart)),
-        ("the command line", stated(options)),
-    ).settings
-    arrangement = arranged(
-        unfold(chart),
-        room=settings.room or CHURCH,
-        feel=settings.feel,
-        tempo=settings.tempo,
-        seed=settings.seed,
-    )
-    arrangement = played(arrangement, bass=settings.bass)
+    arrangement, settings, _ = _arranged(options.chart, options)
     for note in arrangement.levels[settings.fullness]:
         row = note_as_json(note)
         if options.json:
@@ -104,6 +102,93 @@ def key(options: argparse.Namespace) -> int:
     from liveassist import exchanging
 
     return exchanging.show_keys(options)
+
+
+def _arranged(path: str, options: argparse.Namespace) -> tuple[Arrangement, Settings, Feels]:
+    """The arrangement of a chart as it and the command line want it, and the feels there were to choose from."""
+    from liveassist.arranging.arrange import CHURCH
+    from liveassist.arranging.arrange import arrange as arranged
+    from liveassist.arranging.arrangement import played
+    from liveassist.arranging.touch import FASTEST
+    from liveassist.own_feels import own_feels_told
+
+    chart = read_chart_file(path)
+    feels = own_feels_told(path).feels
+    settings = layers(
+        (path, chart_layer(chart)),
+        ("the command line", stated(options)),
+        feels=feels,
+    ).settings
+    arrangement = arranged(
+        unfold(chart),
+        room=settings.room or CHURCH,
+        feel=settings.feel,
+        tempo=settings.tempo,
+        seed=settings.seed,
+        span=settings.span,
+        coupled=settings.coupled,
+        variety=settings.variety,
+        feels=feels,
+        action=settings.action or FASTEST,
+    )
+    return played(arrangement, bass=settings.bass), settings, feels
+
+
+def print_page(options: argparse.Namespace) -> int:
+    """Print scores, chords or an overview."""
+    from liveassist.page import printing
+
+    if options.overview:
+        from liveassist.page.overview import overview_page
+
+        routes = [unfold(read_chart_file(path)) for path in options.charts]
+        _write_page(options.to, "overview", overview_page(routes))
+        return 0
+    if len(options.charts) > 1 and not printing.names_itself(options.to):
+        raise PlayerError(
+            f"--to {options.to}: {len(options.charts)} charts do not go into one file; name a folder that is there, or a "
+            "suffix alone such as .musicxml"
+        )
+    for path in options.charts:
+        if options.chords:
+            from liveassist.page.chords import chords_page
+
+            chart = read_chart_file(path)
+            _write_page(options.to, f"{printing.file_name(chart)}_chords", chords_page(chart))
+            continue
+        arrangement, settings, feels = _arranged(path, options)
+        name = printing.file_name(arrangement.route.chart)
+        if options.simple:
+            from liveassist.page.simple import simplified
+
+            arrangement, name = simplified(arrangement), f"{name}_simple"
+        wishes = printing.Wishes(
+            fullness=settings.fullness,
+            feel=settings.feel,
+            tempo=settings.tempo,
+            unfolded=options.unfolded,
+            by_feel=not options.simple,
+            known=feels,
+        )
+        if options.to == printing.STANDARD_OUTPUT:
+            printing.to_standard_output(printing.score_as_html(arrangement, wishes))
+            continue
+        for written in printing.printed(arrangement, printing.target(options.to, name), wishes):
+            print(written)
+    return 0
+
+
+def _write_page(to: str | None, name: str, page: str) -> None:
+    """Write a page of text, which is HTML and nothing else."""
+    from liveassist.page import printing
+
+    if to == printing.STANDARD_OUTPUT:
+        printing.to_standard_output(page)
+        return
+    path = printing.target(to, name)
+    if path.suffix.lower() != printing.HTML:
+        raise PlayerError(f"{path}: this page is written as {printing.HTML} only")
+    print(printing.write(path, page.encode()))
 
 
 def hear(options: argparse.Namespace) -> int:
@@ -140,19 +225,34 @@ def history(options: argparse.Namespace) -> int:
 def play(options: argparse.Namespace) -> int:
     """Play a chart on the console."""
     from liveassist.console.launcher import Session, run
+    from liveassist.own_feels import own_feels_told
 
     profile = read_profile_file(options.console)
     chart = read_chart_file(options.chart)
     extra = {} if options.from_bar is None else {"from_bar": first_bar(options.from_bar, chart)}
     sound = sound_device(options.sound)
+    own = own_feels_told(options.chart)
     found = layers(
         ("your settings file", user_layer()),
         ("console profile", profile.settings),
         (Path(options.chart).name, chart_layer(chart)),
         ("the command line", {**stated(options), **extra}),
+        feels=own.feels,
     )
+    if sound or found.settings.ears or found.settings.drummer_ears or found.settings.click:
+        from liveassist.ears.caution import at_first_start
+
+        at_first_start()
     return run(
-        Session(chart=chart, profile=profile, layered=found, take=options.take, sound=sound),
+        Session(
+            chart=chart,
+            profile=profile,
+            layered=found,
+            take=options.take,
+            sound=sound,
+            feels=own.texts,
+            notices=own.problems,
+        ),
         desk=not options.no_desk,
     )
 
@@ -167,15 +267,37 @@ def ports(options: argparse.Namespace) -> int:
 
 
 def console(options: argparse.Namespace) -> int:
-    """Learn the console by pressing."""
+    """Learn the console by pressing, or check it."""
+    if options.profile == CHECK:
+        from liveassist.console.checking import check_console
+
+        return check_console(read_profile_file(options.checked))
+    if options.checked:
+        raise PlayerError(
+            f'"{options.checked}" is one word too many: liveassist console FILE, or liveassist console check FILE'
+        )
     from liveassist.console.learning import learn_console
 
     return learn_console(Path(options.profile or "console.toml"))
 
 
+def feels(options: argparse.Namespace) -> int:
+    """Feels: list, explain, hear, proof."""
+    from liveassist.showing_feels import show
+
+    return show(options)
+
+
 def demo(options: argparse.Namespace) -> int:
     """The imagined organist plays."""
     from liveassist.demo import show
+
+    return show(options)
+
+
+def click(options: argparse.Namespace) -> int:
+    """A pattern to set the click by."""
+    from liveassist.click_pattern import show
 
     return show(options)
 
@@ -189,10 +311,13 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "import": bring_in,
     "export": send_out,
     "key": key,
+    "print": print_page,
     "hear": hear,
     "replay": replay,
     "review": review,
     "history": history,
+    "click": click,
+    "feels": feels,
     "ports": ports,
     "console": console,
 }

@@ -17,11 +17,13 @@ from pathlib import Path
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
 from charts.route import Route
+from liveassist.arranging.feels import Feels
 from liveassist.band.events import Action, Nodded, NoteOn, PlaceIs
 from liveassist.band.song import performance
 from liveassist.console.replaying import replayed
 from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, layers, read_profile_file, sound_device, stated
+from liveassist.own_feels import own_feels_told
 from liveassist.players.organist import Organist, script
 from liveassist.players.timing import Pace
 from liveassist.players.truth import Moment, Script
@@ -165,15 +167,17 @@ def show(options: argparse.Namespace) -> int:
     chart = read_chart_file(options.chart or CHART)
     profile = read_profile_file(options.console)
     sound = sound_device(options.sound)
+    own = own_feels_told(options.chart or CHART)
     layered = layers(
         ("console profile", profile.settings),
         (chart.source, chart_layer(chart)),
         ("the command line", stated(options)),
+        feels=own.feels,
     )
     route = unfold(chart)
     shown = scene(route, layered.settings, options.seed)
     if options.headless:
-        return headless(route, layered.settings, shown)
+        return headless(route, layered.settings, shown, own.feels)
     from liveassist.console.launcher import Session, run
 
     return run(
@@ -185,11 +189,13 @@ def show(options: argparse.Namespace) -> int:
             sound=sound,
             script=tuple(shown.played.messages),
             nods=shown.nods,
+            feels=own.texts,
+            notices=own.problems,
         )
     )
 
 
-def headless(route: Route, settings: Settings, shown: Scene) -> int:
+def headless(route: Route, settings: Settings, shown: Scene, feels: Feels | None = None) -> int:
     """The story as text, as fast as it can be played."""
     from liveassist.console.hearing import Interpreter
     from liveassist.console.outlets import Outlets
@@ -201,7 +207,7 @@ def headless(route: Route, settings: Settings, shown: Scene) -> int:
 
     done: list[Action] = []
     played = shown.played
-    band = performance(route, settings)
+    band = performance(route, settings, feels)
     timeline = SimulatedTimeline(Arrival(at, "organist", message) for at, message in played.messages)
     runner = Runner(band, timeline, IMAGINED, Interpreter(IMAGINED), Outlets(IMAGINED, {}), watched=done.extend)
     code = runner.run([Nodded(at=0.0, heard=0.0, nod=nod) for nod in shown.nods])

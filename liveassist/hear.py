@@ -17,6 +17,7 @@ from charts.roadmap import unfold
 from liveassist.arranging.arrange import CHURCH, arrange
 from liveassist.arranging.arrangement import ANSWER, BASS, CLICK, FIGURE, MELODY, PARTS, Note
 from liveassist.arranging.clock import written_time
+from liveassist.arranging.touch import FASTEST
 from liveassist.ears.caution import CAUTION
 from liveassist.ears.in_time import click_line, excerpt, in_time, lines
 from liveassist.ears.playback import play
@@ -25,6 +26,7 @@ from liveassist.ears.rendering import LEVELS, length_of, render, write_wav
 from liveassist.ears.sound import find_device, list_devices
 from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, layers, stated, user_layer
+from liveassist.own_feels import own_feels_told
 
 USUAL = (FIGURE, ANSWER, MELODY, BASS)
 """The parts that are heard where none are asked for: those of them that the chart has."""
@@ -44,10 +46,12 @@ def hear(options: argparse.Namespace) -> int:
     if not low <= options.level <= high:
         raise PlayerError(f"the command line: --level takes dBFS from {low:g} to {high:g}, not {options.level:g}")
     chart = read_chart_file(options.chart)
+    own = own_feels_told(options.chart)
     settings = layers(
         ("your settings file", user_layer()),
         (options.chart, chart_layer(chart)),
         ("the command line", stated(options)),
+        feels=own.feels,
     ).settings
     lift = _lift(chart, options)
     route = unfold(chart)
@@ -59,6 +63,9 @@ def hear(options: argparse.Namespace) -> int:
         feel=settings.feel,
         tempo=settings.tempo,
         seed=settings.seed,
+        variety=settings.variety,
+        feels=own.feels,
+        action=settings.action or FASTEST,
     )
     parts = _chosen({**lines(arrangement, settings.fullness), CLICK: click_line(route)}, options.parts)
     clock = written_time(route, settings.tempo)

@@ -15,13 +15,27 @@ from platformdirs import user_config_path
 
 from charts.chart import Chart
 from charts.roadmap import unfold
-from liveassist.arranging.feels import find_feel, load_feels
+from liveassist.arranging.feels import Feels, find_feel, load_feels
 from liveassist.console.instrument import Profile
 from liveassist.console.profile import PLAIN, read_profile
 from liveassist.errors import PlayerError
-from liveassist.settings import Layered, layered, read
+from liveassist.settings import Layered, check, layered, read
 
-OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel", "room", "bass")
+IN_EARS = ("click", "ears", "drummer_ears", "click_offset", "signals", "calls", "registration")
+OPTIONS = (
+    "lead",
+    "time",
+    "place",
+    "patience",
+    "tempo",
+    "fullness",
+    "feel",
+    "room",
+    "shoe",
+    "variety",
+    "bass",
+    *IN_EARS,
+)
 """Settings that the command line may state."""
 
 
@@ -53,10 +67,18 @@ def chart_layer(chart: Chart) -> dict[str, Any]:
 def stated(options: argparse.Namespace) -> dict[str, Any]:
     """The settings stated on the command line."""
     found = {name: getattr(options, name, None) for name in OPTIONS}
+    where = "the command line"
     try:
-        return {name: read(name, text, "the command line") for name, text in found.items() if text is not None}
+        wishes = {
+            name: read(name, value, where) if isinstance(value, str) else check(name, value, where)
+            for name, value in found.items()
+            if value is not None
+        }
     except ValueError as error:
         raise PlayerError(str(error)) from None
+    if wishes.get("ears") or wishes.get("drummer_ears"):  # who names in-ears wants to hear a click in them
+        wishes.setdefault("click", True)
+    return wishes
 
 
 def first_bar(number: int, chart: Chart) -> int:
@@ -90,13 +112,14 @@ def user_layer() -> dict[str, Any]:
         raise PlayerError(f"{path}: {error}") from None
 
 
-def layers(*parts: tuple[str, Mapping[str, Any]]) -> Layered:
-    """Settings from layers, weakest first."""
+def layers(*parts: tuple[str, Mapping[str, Any]], feels: Feels | None = None) -> Layered:
+    """Settings from layers, weakest first; ``feels`` are those there are, None for those that come with the tool."""
     try:
         found = layered(*parts)
     except ValueError as error:
         raise PlayerError(str(error)) from None
     where, feel = found.origin["feel"], found.settings.feel
-    if feel and find_feel(feel) is None:
-        raise PlayerError(f'{where}: "{feel}" is not a feel I know; I can play {", ".join(sorted(load_feels()))}')
+    if feel and find_feel(feel, feels) is None:
+        known = ", ".join(sorted(load_feels() if feels is None else feels))
+        raise PlayerError(f'{where}: "{feel}" is not a feel I know; I can play {known}')
     return found

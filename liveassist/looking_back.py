@@ -16,12 +16,14 @@ from platformdirs import user_data_path
 from charts.notation import read_chart, read_chart_file
 from charts.roadmap import unfold
 from charts.route import Route
+from liveassist.arranging.feels import feels_from
 from liveassist.band.events import Action, Event
 from liveassist.band.song import performance
 from liveassist.console.replaying import in_words, replayed, story
 from liveassist.console.takes import Take, open_take, take_from_bytes
 from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, layers, read_profile_file, stated
+from liveassist.own_feels import own_feels_told
 from liveassist.rehearsal import telling
 from liveassist.rehearsal.history import History, compared, listed, write_csv
 from liveassist.rehearsal.report import report, strip
@@ -49,7 +51,8 @@ def played_again(options: argparse.Namespace) -> Again:
     profile = read_profile_file(options.console)
     chart = read_chart_file(options.chart)
     wishes = stated(options)
-    take = open_take(options.take, profile)
+    take = open_take(options.take, profile, shoe=wishes.get("shoe", ""))
+    feels = feels_from(take.header.feels) if take.header.program else own_feels_told(options.chart).feels
     for remark in take.remarks:
         print(f"liveassist: {options.take}: {remark}", file=sys.stderr)
     settings = layers(
@@ -57,9 +60,10 @@ def played_again(options: argparse.Namespace) -> Again:
         (options.chart, chart_layer(chart)),
         (options.take, take.header.settings),
         ("the command line", wishes),
+        feels=feels,
     ).settings
     route = unfold(chart)
-    return Again(route, settings, take, tuple(replayed(performance(route, settings), take.events)))
+    return Again(route, settings, take, tuple(replayed(performance(route, settings, feels), take.events)))
 
 
 def replay(options: argparse.Namespace) -> int:
@@ -183,7 +187,8 @@ def _review_kept(text: str, content: bytes) -> dict[str, Any]:
     """A kept take reviewed anew."""
     take = take_from_bytes(content, "a kept take")
     chart = read_chart(text)
-    settings = layers(("the chart", chart_layer(chart)), ("the take", take.header.settings)).settings
+    feels = feels_from(take.header.feels)
+    settings = layers(("the chart", chart_layer(chart)), ("the take", take.header.settings), feels=feels).settings
     route = unfold(chart)
-    actions = tuple(replayed(performance(route, settings), take.events))
+    actions = tuple(replayed(performance(route, settings, feels), take.events))
     return telling.as_json(_review(Again(route, settings, take, actions)))

@@ -33,10 +33,13 @@ def test_help_loads_nothing_heavy():
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert "demo" in told
     loaded = set(told.splitlines()[-1].split())
-    assert not loaded & {"textual", "music21", "numpy", "mido", "rtmidi", "miniaudio"}
+    assert not loaded & {"textual", "music21", "numpy", "mido", "rtmidi", "pylibremidi", "miniaudio"}
 
 
-@pytest.mark.parametrize("command", ["demo", "play", "check", "replay", "route", "arrange", "hear", "ports", "console"])
+@pytest.mark.parametrize(
+    "command",
+    ["demo", "play", "check", "replay", "route", "arrange", "print", "hear", "feels", "click", "ports", "console"],
+)
 def test_every_command_explains_itself(command):
     told = run(command, "--help")
     assert told.returncode == 0
@@ -141,3 +144,10 @@ def test_a_chart_that_is_not_text_is_refused(tmp_path):
     told = run("route", str(chart))
     assert told.returncode == 2
     assert "UTF-8" in told.stderr
+
+
+def test_a_word_too_many_after_console_is_told(tmp_path):
+    told = run("console", str(tmp_path / "church.toml"), "chapel.toml")
+    assert told.returncode == 2
+    assert "one word too many" in told.stderr
+    assert not list(tmp_path.iterdir())

@@ -10,7 +10,7 @@ import pytest
 from charts.notation import read_chart, write_chart
 from charts.proof import proof
 from charts.roadmap import unfold
-from liveassist.arranging.feels import load_feels
+from liveassist.arranging.feels import load_feels, read_feel
 from liveassist.band.nods import NODS
 
 ROOT = Path(__file__).parent.parent
@@ -38,3 +38,8 @@ def test_the_table_of_nods_is_the_real_one():
 def test_the_files_it_names_are_there():
     for name in re.findall(r"`(demo_charts/[\w.-]+\.\w+|DEVELOPERS\.md)`", README):
         assert (ROOT / name).exists(), name
+
+
+def test_its_feel_is_one():
+    (text,) = re.findall(r"^```toml\n(.*?)^```", README, re.MULTILINE | re.DOTALL)
+    assert read_feel(text).name == "quayside"

@@ -18,7 +18,7 @@ just played (``liveassist.band.answering``).
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Generator, Sequence
 from fractions import Fraction
 
 from charts.answer import ECHO, NONE
@@ -28,6 +28,7 @@ from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import ANSWER, FULLNESS, Note
 from liveassist.arranging.bass import apart
 from liveassist.arranging.feels import TOUCHES
+from liveassist.arranging.slicing import at_once
 from liveassist.arranging.touch import WHOLE
 
 STILL = 2
@@ -41,10 +42,10 @@ def answered(bar: RouteBar) -> bool:
     return bar.answer is not None and bar.answer.kind != NONE
 
 
-def answer_line(
+def answer_in_slices(
     route: Route, tune: Sequence[MelodyNote], *, lift: int, gap: Callable[[RouteBar], Fraction]
-) -> tuple[Note, ...]:
-    """The answer through a whole route.
+) -> Generator[None, None, tuple[Note, ...]]:
+    """The answer through a whole route, giving way after each note of the tune.
 
     Args:
         tune: the melody, tied notes made one.
@@ -52,11 +53,18 @@ def answer_line(
         gap: quarter notes before a repeated key, in a bar.
     """
     attacks = [note.position for note in tune]
-    found = [_answer_to(route, note, attacks, lift) for note in tune]
+    found: list[Note | None] = []
+    for note in tune:
+        yield
+        found.append(_answer_to(route, note, attacks, lift))
     # Over a repeat or a jump two notes may come to one place: the later in the order of playing stands.
     notes = {note.position: note for note in found if note is not None}
     line = [notes[position] for position in sorted(notes)]
-    return tuple(apart(line, lambda note: gap(route.bar_at(note.position))))
+    return (yield from apart(line, lambda note: gap(route.bar_at(note.position))))
+
+
+answer_line = at_once(answer_in_slices)
+"""The answer through a whole route."""
 
 
 def _answer_to(route: Route, note: MelodyNote, attacks: Sequence[Fraction], lift: int) -> Note | None:
@@ -77,7 +85,7 @@ def _answer_to(route: Route, note: MelodyNote, attacks: Sequence[Fraction], lift
     sounding = _classes(route, change.index, lift)
     pitch = on_the_manual(note.pitch + lift + 12 * source.answer.octaves)
     if heavy(bar, position, end - position):
-        pitch = given_way(pitch, sounding)
+        pitch = on_the_manual(given_way(pitch, sounding))
     following = change.index + 1
     while following < len(route.changes) and route.changes[following].position < end:
         if rubs(pitch, _classes(route, following, lift)):

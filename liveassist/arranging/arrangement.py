@@ -7,12 +7,14 @@ already in them at the chart's tempo. There is no velocity: an organ has none.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping
+from collections.abc import Generator, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from heapq import merge
 
 from charts.answer import NONE
 from charts.route import Route
+from liveassist.arranging.slicing import A_FEW, at_once
 
 FIGURE, ANSWER, BASS, MELODY, CLICK = "figure", "answer", "bass", "melody", "click"
 PARTS = (FIGURE, ANSWER, BASS, MELODY, CLICK)
@@ -36,6 +38,8 @@ class Note:
     """Index of the change that it belongs to."""
     fullness: int
     """The fullness for which it was arranged, 1 to 4."""
+    written: Fraction = Fraction(0)
+    """Written value in quarter notes, as a page shows it, without touch; 0 where it is the sounding length."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -54,19 +58,19 @@ class Arrangement:
     held_bass: Mapping[int, int] = field(default_factory=dict)
     """For each change, where a bass is played, its key: what stands under a chord that is held."""
     attacks: Mapping[int, tuple[Fraction, ...]] = field(default_factory=dict, compare=False, repr=False)
-    """For each fullness the distinct positions at which a note begins, ascending. Filled in from ``levels``."""
-    _floats: Mapping[int, tuple[float, ...]] = field(default_factory=dict, compare=False, repr=False)
-    """The same for searching: fractions are slow to compare."""
+    """For each fullness the distinct positions at which a note begins, ascending. Filled in from ``levels`` where
+    they are not handed in."""
 
     def __post_init__(self) -> None:
-        found = {level: tuple(sorted({note.position for note in notes})) for level, notes in self.levels.items()}
-        object.__setattr__(self, "attacks", found)
-        object.__setattr__(self, "_floats", {level: tuple(map(float, places)) for level, places in found.items()})
+        if not self.attacks:
+            found = {level: tuple(sorted({note.position for note in notes})) for level, notes in self.levels.items()}
+            object.__setattr__(self, "attacks", found)
 
     def next_attack(self, fullness: int, position: Fraction) -> Fraction | None:
         """The first position at or after this one at which a note begins, None where none is left."""
-        index = bisect_left(self._floats[fullness], float(position))
-        return self.attacks[fullness][index] if index < len(self.attacks[fullness]) else None
+        places = self.attacks[fullness]
+        index = bisect_left(places, float(position), key=float)  # fractions are slow to compare
+        return places[index] if index < len(places) else None
 
     def next_of(self, part: str, fullness: int, position: Fraction) -> Fraction | None:
         """The first position at or after this one at which a note of one part begins, None where none is left."""
@@ -87,7 +91,7 @@ class Arrangement:
         return notes[first:last]
 
 
-def played(arrangement: Arrangement, *, bass: bool) -> Arrangement:
+def played_in_slices(arrangement: Arrangement, *, bass: bool) -> Generator[None, None, Arrangement]:
     """What a band plays of an arrangement: in the levels the answer stands in the figure's place where the route has one (but
     for the last chord of all, which is the figure's), and the bass beside it where it is asked for. There a voicing held is
     the figure's only where the figure plays."""
@@ -97,19 +101,20 @@ def played(arrangement: Arrangement, *, bass: bool) -> Arrangement:
         return arrangement
     last = len(arrangement.route.changes) - 1
     resting = {change.index for change in arrangement.route.changes[:last] if answered[change.bar]}
-    lines = (*arrangement.lines.get(ANSWER, ()), *bass_notes)
-    levels = {
-        fullness: tuple(
-            sorted(
-                (
-                    *(note for note in notes if note.change not in resting),
-                    *(replace(note, fullness=fullness) for note in lines),
-                ),
-                key=lambda note: (note.position, note.pitch),
-            )
-        )
-        for fullness, notes in arrangement.levels.items()
-    }
+    lines = (arrangement.lines.get(ANSWER, ()), bass_notes)
+    levels: dict[int, tuple[Note, ...]] = {}
+    attacks: dict[int, tuple[Fraction, ...]] = {}
+    for fullness, notes in arrangement.levels.items():
+        found: list[Note] = []
+        places: list[Fraction] = []
+        figure = [note for note in notes if note.change not in resting]
+        for note in merge(figure, *lines, key=lambda note: (note.position, note.pitch)):
+            if not len(found) % A_FEW:
+                yield
+            found.append(note if note.part == FIGURE else replace(note, fullness=fullness))
+            if not places or places[-1] != note.position:
+                places.append(note.position)
+        levels[fullness], attacks[fullness] = tuple(found), tuple(places)
     voicings = {
         fullness: tuple(() if change in resting else pitches for change, pitches in enumerate(each))
         for fullness, each in arrangement.voicings.items()
@@ -117,4 +122,8 @@ def played(arrangement: Arrangement, *, bass: bool) -> Arrangement:
     first: dict[int, int] = {}
     for note in bass_notes:
         first.setdefault(note.change, note.pitch)
-    return replace(arrangement, levels=levels, voicings=voicings, held_bass=first)
+    return replace(arrangement, levels=levels, attacks=attacks, voicings=voicings, held_bass=first)
+
+
+played = at_once(played_in_slices)
+"""What a band plays of an arrangement."""

@@ -13,7 +13,7 @@ to walk to it stays.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -24,6 +24,7 @@ from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import BASS, FULLNESS, Note
 from liveassist.arranging.feels import TOUCHES
 from liveassist.arranging.figure import BREAK_SHARE, BREATH_SHARE, division
+from liveassist.arranging.slicing import A_FEW, at_once
 from liveassist.arranging.touch import WHOLE
 
 LOWEST, HIGHEST = 36, 55
@@ -34,8 +35,10 @@ MINOR_SCALE = (0, 2, 3, 5, 7, 8, 10, 11)
 Places = Callable[[RouteChange], Fraction]
 
 
-def bass_line(route: Route, *, lift: int, takes_over: Places, gap: Callable[[RouteBar], Fraction]) -> tuple[Note, ...]:
-    """The bass of a whole route.
+def bass_in_slices(
+    route: Route, *, lift: int, takes_over: Places, gap: Callable[[RouteBar], Fraction]
+) -> Generator[None, None, tuple[Note, ...]]:
+    """The bass of a whole route, giving way after a few changes.
 
     Args:
         lift: semitones by which everything is transposed; the compass stays.
@@ -45,6 +48,8 @@ def bass_line(route: Route, *, lift: int, takes_over: Places, gap: Callable[[Rou
     keys = bass_keys(route, lift)
     notes: list[Note] = []
     for change in route.changes:
+        if not change.index % A_FEW:
+            yield
         following = route.changes[change.index + 1] if change.index + 1 < len(route.changes) else None
         stop = takes_over(following) if following is not None else route.length
         target = keys[following.index] if following is not None else None
@@ -60,7 +65,11 @@ def bass_line(route: Route, *, lift: int, takes_over: Places, gap: Callable[[Rou
                     fullness=FULLNESS[0],
                 )
             )
-    return tuple(apart(notes, lambda note: gap(route.bar_at(note.position))))
+    return (yield from apart(notes, lambda note: gap(route.bar_at(note.position))))
+
+
+bass_line = at_once(bass_in_slices)
+"""The bass of a whole route."""
 
 
 def bass_keys(route: Route, lift: int) -> tuple[int | None, ...]:
@@ -82,17 +91,21 @@ def _rests(bar: RouteBar) -> bool:
     return bar.out or bar.manuals_only
 
 
-def apart(notes: Sequence[Note], gap: Callable[[Note], Fraction]) -> Iterator[Note]:
+def apart(notes: Sequence[Note], gap: Callable[[Note], Fraction]) -> Generator[None, None, tuple[Note, ...]]:
     """A line of notes in which each is over before the next begins, and a repeated key comes up the gap before: never more
     than half of what lies between the two."""
+    found: list[Note] = []
     for note, following in pairwise([*notes, None]):
         assert note is not None
+        if not len(found) % A_FEW:
+            yield
         length = note.length
         if following is not None:
             between = following.position - note.position
             same = following.pitch == note.pitch
             length = min(length, between - min(between / 2, gap(following)) if same else between)
-        yield replace(note, length=length)
+        found.append(replace(note, length=length))
+    return tuple(found)
 
 
 def _nearest(classes: Iterable[int], key: float) -> int:

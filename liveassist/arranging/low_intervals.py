@@ -17,13 +17,14 @@ LOWEST_PEDAL_KEY = 36
 
 
 def pedal_sound(pitch_class: int) -> tuple[int, int]:
-    """What a pedal in its lowest octave sounds with 16' and 8' drawn, as key numbers."""
+    """What a pedal in its lowest octave sounds with 16' and 8' drawn, as key numbers. An octave up its 16' sounds what the 8'
+    sounds here."""
     key = LOWEST_PEDAL_KEY + pitch_class
     return key - 12, key
 
 
 def too_low(pitches: Sequence[int], below: Sequence[int] = ()) -> int:
-    """How many intervals lie too low: between neighbours of ``pitches`` (ascending), and from each note of ``below`` to the
-    lowest of them."""
-    pairs = [*itertools.pairwise(pitches), *((note, pitches[0]) for note in below if pitches)]
+    """How many intervals lie too low: between neighbours of ``pitches`` (ascending), and from each note of ``below`` to
+    each of them, for any may sound alone."""
+    pairs = [*itertools.pairwise(pitches), *itertools.product(below, pitches)]
     return sum(low < LOWEST.get(high - low, 0) for low, high in pairs)

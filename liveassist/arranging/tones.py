@@ -4,10 +4,17 @@ Guide tones come first: the third, or the suspension in its place, and the seven
 fifths, then what the symbol adds, altered and highest first. The plain fifth is dropped first. The root belongs to the pedal in
 sevenths and richer chords; plain triads may keep it, and every chord has it where the pedal is silent. A power chord (no
 third, no suspension) is root and fifth. A natural eleventh over a major third is left out, unless it is the one thing
-that the symbol adds. Root and fifth may be doubled; the leading tone, sevenths and altered tones never; a third or a
-suspension at a cost, and not where the pedal has it or where it is the major third of a richer chord.
+that the symbol adds. Where a symbol alters a tone both ways, the higher fifth comes before its ninths and the lower one
+after them. Root and fifth may be doubled; the leading tone, sevenths and altered tones never; a third or a suspension at a
+cost, and not where the pedal has it or where it is the major third of a richer chord. (Third and seventh sound in the hand
+even where a slash gives them to the feet: nobody knows whether the feet will play.)
 
-All of this is common practice, no source. Pitch classes are numbers from 0 (C) to 11.
+Where the keys lie: in the core of the hand's range and within its span; where the tune is in the way, and only there, at a
+cost in the outer range. No interval may lie too low (``low_intervals``), the pedal's counted among them. A semitone or a
+minor ninth between voices costs a little. Five voices need four tones: a triad has but four keys in a ninth.
+
+All of this is common practice, no source, but for the ranges, which are our own choice. Pitch classes are numbers from 0 (C)
+to 11.
 """
 
 from __future__ import annotations
@@ -15,16 +22,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import combinations, pairwise, product
+from itertools import combinations, product
 
 from charts.chord import Chord, Tone
 from liveassist.arranging.low_intervals import pedal_sound, too_low
 
 LOWEST_KEY, HIGHEST_KEY = 52, 69
 """E below middle C to the A above it."""
-WIDEST = 12
-"""Semitones from lowest to highest voice: a hand could take it over."""
-MOST_VOICES = 4
+OUTER_LOWEST, OUTER_HIGHEST = 50, 72
+"""The outer range: D below middle C to the C above it."""
+WIDEST = 14
+"""Semitones from lowest to highest voice, a ninth: a person must be able to take over."""
+NARROWEST = 11
+"""The narrowest hand that any chord can be laid into."""
+MOST_VOICES = 5
 
 UNIT = 240
 """One semitone of motion, the unit of all costs: whole numbers that divide by 2, 3 and 4 voices."""
@@ -32,9 +43,12 @@ CENTRE = 121
 """Twice the key number around which voicings lie best, 60.5."""
 AWAY = 3 * UNIT // 20
 """Cost of half a semitone away from that centre, in half semitones: 0.3 a semitone."""
-TOO_LOW = 8 * UNIT
-SEMITONE = 2 * UNIT
-"""Neighbours a semitone apart rub."""
+RUB = 2 * UNIT
+"""Two voices a semitone or a minor ninth apart."""
+OUTSIDE = 3 * UNIT
+"""Each semitone of a voice outside the core of the range."""
+MISSING = 4 * UNIT
+"""Each voice fewer than asked for, where the tune is in the way."""
 DOUBLED_GUIDE = 3 * UNIT
 
 _NATURAL = {2: 2, 4: 5, 9: 2, 11: 5, 13: 9, 6: 9}
@@ -57,6 +71,24 @@ class Recipe:
     @property
     def essential(self) -> tuple[int, ...]:
         return self.must[: self.least]
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """Where the keys may lie."""
+
+    lowest: int = LOWEST_KEY
+    highest: int = HIGHEST_KEY
+    span: int = WIDEST
+    """Semitones from the lowest to the highest voice."""
+
+    @property
+    def outer(self) -> Hand:
+        """The same hand where the tune is in its way."""
+        return Hand(OUTER_LOWEST, OUTER_HIGHEST, self.span)
+
+
+HAND = Hand()
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +135,7 @@ def recipe(chord: Chord, *, lift: int = 0, pedal_plays: bool = True, leading: in
 
     plain_fifths = classes([tone for tone in fifths if tone.semitones == 7])
     first = [*classes(guides), *([root] if root_stays else []), *(plain_fifths if bare and not sevenths else [])]
-    must = _once([*first, *classes(altered_fifths), *classes(added)])
+    must = _once([*first, *classes(altered_fifths[-1:]), *classes(added), *classes(altered_fifths)])
     may_root = root_sounds and (not sevenths or bass != root)
     may = [each for each in _once([*plain_fifths, *([root] if may_root else [])]) if each not in must]
     doubled = [(each, 0) for each in _once([*([root] if root in (*must, *may) else []), *plain_fifths])]
@@ -124,20 +156,33 @@ def _once(classes: list[int]) -> list[int]:
 
 
 @lru_cache(maxsize=4096)
-def voicings(recipe: Recipe, voices: int) -> tuple[Voicing, ...]:
+def voicings(recipe: Recipe, voices: int, hand: Hand = HAND, fewer: bool = False) -> tuple[Voicing, ...]:
     """Every voicing of a recipe with so many voices, in order of its pitches; with fewer where the chord does not give them
-    within the range and the span. Never empty: four pitch classes always fit into one octave."""
-    wanted = min(max(voices, recipe.least), MOST_VOICES)
+    within the range and the span. Never empty where the span is ``NARROWEST`` or more. ``fewer``: those with fewer voices
+    as well, down to what no voicing may lack."""
+    most = _of_size(recipe, min(max(voices, recipe.least), MOST_VOICES), hand)
+    sizes = range(recipe.least, len(most[0].pitches)) if fewer else ()
+    dearer = {
+        Voicing(each.pitches, each.cost + MISSING * (len(most[0].pitches) - size))
+        for size in sizes
+        for each in _of_size(recipe, size, hand)
+    }
+    return tuple(sorted({*most, *dearer}, key=lambda voicing: voicing.pitches))
+
+
+def _of_size(recipe: Recipe, wanted: int, hand: Hand) -> tuple[Voicing, ...]:
+    """The voicings of one size, or of the next smaller one that there are any of."""
     below = pedal_sound(recipe.pedal) if recipe.pedal is not None else ()
     for size in range(wanted, 0, -1):
         found: dict[tuple[int, ...], int] = {}
         for classes, extra in _choices(recipe, size):
-            for pitches in _placed(classes):
-                cost = extra + _resting_cost(pitches, below)
-                found[pitches] = min(cost, found.get(pitches, cost))
+            for pitches in _placed(classes, hand):
+                if not too_low(pitches, below):
+                    cost = extra + _resting_cost(pitches)
+                    found[pitches] = min(cost, found.get(pitches, cost))
         if found:
             return tuple(Voicing(pitches, found[pitches]) for pitches in sorted(found))
-    raise AssertionError("a chord has at least one tone")
+    raise ValueError(f"a hand from {hand.lowest} to {hand.highest} with a span of {hand.span} cannot take this chord")
 
 
 def _choices(recipe: Recipe, size: int) -> Iterator[tuple[tuple[int, ...], int]]:
@@ -155,25 +200,29 @@ def _choices(recipe: Recipe, size: int) -> Iterator[tuple[tuple[int, ...], int]]
 
 
 @lru_cache(maxsize=4096)
-def _placed(classes: tuple[int, ...]) -> tuple[tuple[int, ...], ...]:
+def _placed(classes: tuple[int, ...], hand: Hand) -> tuple[tuple[int, ...], ...]:
     """Every way to lay pitch classes into range and span, each key once."""
-    keys = [range(LOWEST_KEY + (each - LOWEST_KEY) % 12, HIGHEST_KEY + 1, 12) for each in classes]
+    keys = [range(hand.lowest + (each - hand.lowest) % 12, hand.highest + 1, 12) for each in classes]
     laid = {tuple(sorted(pitches)) for pitches in product(*keys)}
     return tuple(
-        sorted(pitches for pitches in laid if len(set(pitches)) == len(classes) and pitches[-1] - pitches[0] <= WIDEST)
+        sorted(
+            pitches for pitches in laid if len(set(pitches)) == len(classes) and pitches[-1] - pitches[0] <= hand.span
+        )
     )
 
 
-def _resting_cost(pitches: tuple[int, ...], below: tuple[int, ...]) -> int:
+def _resting_cost(pitches: tuple[int, ...]) -> int:
     """What a voicing costs whatever comes before it."""
     voices = len(pitches)
     away = AWAY * abs(2 * sum(pitches) - CENTRE * voices) // voices
-    rubs = sum(high - low == 1 for low, high in pairwise(pitches))
-    return away + SEMITONE * rubs + TOO_LOW * too_low(pitches, below)
+    rubs = sum(high - low in (1, 13) for low, high in combinations(pitches, 2))
+    outside = sum(max(0, LOWEST_KEY - pitch, pitch - HIGHEST_KEY) for pitch in pitches)
+    return away + RUB * rubs + OUTSIDE * outside
 
 
 def thinned(pitches: tuple[int, ...], recipe: Recipe, voices: int) -> tuple[int, ...]:
-    """A voicing with fewer voices: what no voicing may lack stays, then the highest of the others."""
+    """A voicing with fewer voices, for light attacks: what no voicing may lack stays, then the lowest of the others, so that a
+    full attack also stands out by reaching higher."""
     kept = [next(pitch for pitch in pitches if pitch % 12 == each) for each in recipe.essential]
-    others = [pitch for pitch in reversed(pitches) if pitch not in kept]
+    others = [pitch for pitch in pitches if pitch not in kept]
     return tuple(sorted([*kept, *others[: max(0, voices - len(kept))]]))

@@ -3,7 +3,8 @@
 An organ key must come up before it can speak again, and the room goes on sounding: the level falls by 6 dB in a tenth of the
 reverberation time (60 dB in the whole of it, by definition). So before a repeated key there is a gap of that length, at least
 50 ms for the action and never more than half of what lies between the two attacks. Attacks nearer than the same tenth run
-together, and eight a second is what any action is asked for.
+together and are thinned, but never below the counted beat: a room that blurs the beat needs another tempo, not a bar without
+a pulse. And no action is asked for more than so many attacks a second, eight unless the console's settings say otherwise.
 
 Sounding shares of the written value belong to each feel's touch; a strong note is a tenth longer than its touch, and the note
 before a strong one a little shorter (shares of our own choice). Lengths here are whole ticks (see ``figure``).
@@ -11,13 +12,14 @@ before a strong one a little shorter (shares of our own choice). Lengths here ar
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
 from liveassist.arranging.feels import STRONG, TOUCHES
 from liveassist.arranging.figure import FINEST, Attack
+from liveassist.arranging.slicing import A_FEW, at_once
 
 ROOM_SHARE = 0.1
 """Of the reverberation time: where the level has fallen by 6 dB."""
@@ -25,9 +27,11 @@ LEAST_GAP = 0.050
 """Seconds that any action gets between two strokes of a key."""
 WIDEST_GAP = 0.400
 """Seconds after which a longer gap separates no better; a room of 4 s."""
-FASTEST = 8
+FASTEST = 8.0
 """Attacks a second."""
 WHOLE = 1000
+SHORTER = 800
+"""Of an attack's length, in thousandths, where it is shorter for variety."""
 STRONGER = 1100
 """A strong note's length, in thousandths of its touch."""
 BEFORE_STRONG = 850
@@ -39,9 +43,15 @@ def gap_seconds(room: float) -> float:
     return min(max(LEAST_GAP, room * ROOM_SHARE), WIDEST_GAP)
 
 
-def least_spacing_seconds(room: float) -> float:
-    """How near attacks may come to each other."""
-    return max(1 / FASTEST, min(room * ROOM_SHARE, WIDEST_GAP))
+def least_spacing_seconds(room: float, action: float = FASTEST) -> float:
+    """How near attacks may come to each other: as the room bears it, and the action, in attacks a second."""
+    return max(1 / action, min(room * ROOM_SHARE, WIDEST_GAP))
+
+
+def least_spacing(room: float, action: float, quarter_bpm: float, beat: Fraction) -> Fraction:
+    """The same in quarter notes at a tempo: the room has its way down to the counted beat, the action always."""
+    by_room = min(in_quarters(least_spacing_seconds(room, action), quarter_bpm), beat)
+    return max(by_room, in_quarters(1 / action, quarter_bpm))
 
 
 def in_quarters(seconds: float, quarter_bpm: float) -> Fraction:
@@ -58,10 +68,14 @@ class Stroke:
     ends: list[int]
 
 
-def touched(attacks: Sequence[Attack], pitches: Sequence[tuple[int, ...]], gaps: Sequence[int]) -> list[Stroke]:
+def touched_in_slices(
+    attacks: Sequence[Attack], pitches: Sequence[tuple[int, ...]], gaps: Sequence[int]
+) -> Generator[None, None, list[Stroke]]:
     """The attacks with the length of every note. ``gaps``: for each bar of the route, the gap before a repeated key."""
     strokes: list[Stroke] = []
     for number, attack in enumerate(attacks):
+        if not number % A_FEW:
+            yield
         share = TOUCHES[attack.touch]
         if attack.weight == STRONG:
             share = min(share * STRONGER // WHOLE, WHOLE)
@@ -69,14 +83,26 @@ def touched(attacks: Sequence[Attack], pitches: Sequence[tuple[int, ...]], gaps:
             share = share * BEFORE_STRONG // WHOLE
         end = attack.start + max(1, (attack.stop - attack.start) * share // WHOLE)
         strokes.append(Stroke(attack, pitches[number], [end] * len(pitches[number])))
-    _make_room(strokes, gaps)
+    yield from _make_room(strokes, gaps)
+    for number, stroke in enumerate(strokes):
+        if not number % A_FEW:
+            yield
+        if stroke.attack.shorter:
+            start = stroke.attack.start
+            stroke.ends = [start + max(1, (end - start) * SHORTER // WHOLE) for end in stroke.ends]
     return strokes
 
 
-def _make_room(strokes: Sequence[Stroke], gaps: Sequence[int]) -> None:
+touched = at_once(touched_in_slices)
+"""The attacks with the length of every note."""
+
+
+def _make_room(strokes: Sequence[Stroke], gaps: Sequence[int]) -> Generator[None, None, None]:
     """Shorten each note before its key is struck again."""
     down: dict[int, tuple[Stroke, int]] = {}
-    for stroke in strokes:
+    for number, stroke in enumerate(strokes):
+        if not number % A_FEW:
+            yield
         start = stroke.attack.start
         for index, pitch in enumerate(stroke.pitches):
             if pitch in down:

@@ -16,12 +16,14 @@ from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import FULLNESS, Arrangement
 from liveassist.band import states
 from liveassist.band.answering import Answering
+from liveassist.band.clicking import Gap
 from liveassist.band.conductor import Reading
 from liveassist.band.events import Action, StateIs
 from liveassist.band.listening import Listening
 from liveassist.band.plan import Plan
 from liveassist.band.player import PlayerKeys
 from liveassist.band.pulse import Pulse
+from liveassist.band.shifting import Shifting
 from liveassist.band.sounding import SoundingNotes
 from liveassist.settings import Settings
 
@@ -72,6 +74,7 @@ class Bandstand:
         self.plan = Plan(route)
         self.reading = Reading(route, settings.place_lead, settings.switch_unit)
         self.listening = Listening(route, self.plan, self.reading.shifts)
+        self.shifting = Shifting(route)
         self.sounding = SoundingNotes()
         self.keys = PlayerKeys()
         self.answering = Answering()
@@ -79,7 +82,13 @@ class Bandstand:
         self.state = states.READY if settings.armed else states.TACET
         self.now = 0.0
         self.fullness = settings.fullness
+        self.shoe: int | None = None
+        """The fullness that the swell shoe stands for; None where it was not heard yet, or is not for that."""
         self.out = settings.out
+        self.muted = False
+        """The nod ``mute`` has silenced the click."""
+        self.clicked = self.beat_clicked = -inf
+        """When the latest click fell, and the latest that was no division."""
         self.taps: list[float] = []
         self.home = 0.0
         """Seconds per quarter note at the home tempo of the first bar; set by ``tap`` or the settings."""
@@ -118,8 +127,10 @@ class Bandstand:
         """Where a chord comes in that has no attack left: a held one whose first was skipped."""
         self.pushed: int | None = None
         """The change that was struck ahead of its place."""
-        self.count_in: list[tuple[float, int]] = []
-        """Counts and keys of the clicks still to come."""
+        self.count_in: list[tuple[float, str]] = []
+        """Counts of the clicks still to come, and what each is for."""
+        self.gap: Gap | None = None
+        """The gap between stanzas in which the band stands while the click goes on."""
         self.waiting: Waiting | None = None
         self.loop: Loop | None = None
         self.underscore: Underscore | None = None
@@ -131,6 +142,10 @@ class Bandstand:
         """The nod ``on``, or one that leads elsewhere, has asked for the next change: it needs no cue."""
         self.may_end = False
         """The nod ``close`` allows the ending to be entered by the clock."""
+        self.keys.unheard_since, self.keys.muted = None, False
+        self.shifting.begin()
+        self.offered: int | None = None
+        """The key that the feet seem to play in and that ``yes`` takes, half steps up from the one that the band is in."""
         # the end
         self.final = False
         """The last chord stands."""
@@ -149,6 +164,13 @@ class Bandstand:
             self.listening.lift += self.listening.lift_asked
             self.listening.lift_asked = 0
             self.arrangement = self.arrange_at(self.listening.lift)
+            self.shifting.begin()
+            self.offered = None
+
+    @property
+    def lift_to_come(self) -> int:
+        """The lift at the next bar line, in semitones: as it is, or as asked."""
+        return self.listening.lift + self.listening.lift_asked
 
     # -- questions ------------------------------------------------------------------------------------------------
 

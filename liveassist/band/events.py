@@ -13,6 +13,9 @@ from fractions import Fraction
 MELODY_MANUAL, FIGURE_MANUAL, PEDAL, DRUMS = "melody", "figure", "pedal", "drums"
 DIVISIONS = (MELODY_MANUAL, FIGURE_MANUAL, PEDAL, DRUMS)
 """Where a player's note may come from, by what it is to the band."""
+TOGETHER = 0.020
+"""A key and the twin that a coupler brings with it are heard within this time of each other, in seconds: ten fingers and ten
+twins on a DIN line, 1 ms each (31,250 bit/s, MIDI 1.0)."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -51,6 +54,14 @@ class SwitchPressed(Event):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class ShoeMoved(Event):
+    """The swell shoe moved, and the player has given it to the band."""
+
+    value: int
+    """Where it is, 0 closed to 127 open."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Nodded(Event):
     """A live request."""
 
@@ -72,6 +83,12 @@ class DivisionBack(Event):
     """The port of a division came back."""
 
     division: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Slept(Event):
+    """The computer slept, or the band was kept from playing for so long that it is the same: from ``at`` until it was
+    ``heard``."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -146,3 +163,5 @@ class Told(Action):
     """A short sentence in a musician's words."""
     kind: str = "heard"
     """"heard" for what was made of a cue, "note" for news, "caution" for something to act upon."""
+    sign: str = ""
+    """The sign for it in the player's ear, where there is one: a name from ``liveassist.ears.clips.SIGNS``."""

@@ -1,6 +1,12 @@
 """Missing cues: the grace runs out, and the band goes on, keeps its chord going round, stands, or falls silent.
 
 ``conductor.when_missing`` decides; the functions here carry it out.
+
+A piston or the general cancel can switch the pedal's MIDI off, and nothing says so but its silence. The rule, from what is
+heard: a foot that was heard before did not come for a change that wants one; the tune has been struck since that change was
+due; and no pedal has been heard for ``MUTED_BEATS`` counted beats from then, or ``POINT_BEATS`` where the old pedal is still
+down, since that may be a pedal point. Then it is told, once. The band goes on with the tune and the pulse as it does without a
+foot, and the next foot is told and followed as any other.
 """
 
 from __future__ import annotations
@@ -17,6 +23,8 @@ if TYPE_CHECKING:
 
 SILENT_BEATS = 2
 """A vamp stops attacking when no key of the player's has been down for so many beats."""
+MUTED_BEATS, POINT_BEATS = 2, 8
+"""How long no foot may come under a moving tune, in counted beats, before that is told: pedals up, and one still down."""
 
 
 def grace_over(band: Playing, at: float) -> list[Action]:
@@ -43,15 +51,17 @@ def grace_over(band: Playing, at: float) -> list[Action]:
     )
     name = band.route.changes[change].chord.shown
     if verdict == GO_ON:
+        if band.keys.unheard_since is None:
+            band.keys.unheard_since = arrived
         band.missed += 1
         band.sure *= 0.7
         actions = band.by_clock(change, at, attack=False)
         return [*actions, Told(at=at, text=f"no foot for {name}: going on")]
     if verdict == VAMP:
-        return [*_start_loop(band, at), Told(at=at, text=f"waiting for {name}: vamping")]
+        return [*_start_loop(band, at), Told(at=at, text=f"waiting for {name}: vamping", sign="waiting")]
     band.waiting.expires = None
     actions = [*band.sounding.end_music(at)] if verdict == BE_SILENT else []
-    return [*actions, *band.become(states.HOLDING, at), Told(at=at, text=f"waiting for {name}")]
+    return [*actions, *band.become(states.HOLDING, at), Told(at=at, text=f"waiting for {name}", sign="waiting")]
 
 
 def _melody_goes_on(band: Playing, arrived: float) -> bool:
@@ -93,7 +103,30 @@ def fall_silent(band: Playing, at: float) -> list[Action]:
     """Every division has been silent: the player has stopped."""
     band.loop = None
     actions: list[Action] = [*band.sounding.end_music(at)]
-    return [*actions, *band.become(states.HOLDING, at), Told(at=at, text="nothing heard: waiting")]
+    return [*actions, *band.become(states.HOLDING, at), Told(at=at, text="nothing heard: waiting", sign="waiting")]
+
+
+def muted_from(band: Playing) -> float | None:
+    """When it is told that the pedal is silent, if nothing more is heard; None where there is nothing to tell."""
+    keys, since = band.keys, band.keys.unheard_since
+    if since is None or keys.muted or PEDAL in keys.lost or PEDAL not in keys.latest:
+        return None
+    if band.settings.place_lead != "feet" or not keys.melody_moved_since(since):
+        return None
+    return since + (POINT_BEATS if keys.down[PEDAL] else MUTED_BEATS) * band.beat_seconds()
+
+
+def tell_muted(band: Playing, at: float) -> list[Action]:
+    """The pedal is silent under a tune that goes on."""
+    band.keys.muted = True
+    text = "nothing from the pedal: if your feet play, its MIDI is off (a piston?); on with the tune and the pulse"
+    return [Told(at=at, text=text, kind="caution")]
+
+
+def heard_again(band: Playing) -> list[Action]:
+    """A foot: the pedal speaks."""
+    muted, band.keys.muted, band.keys.unheard_since = band.keys.muted, False, None
+    return [Told(at=band.now, text="the pedal is heard again", kind="note")] if muted else []
 
 
 def silent_from(band: Playing) -> float | None:

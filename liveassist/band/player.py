@@ -16,6 +16,10 @@ class PlayerKeys:
         """When the last key of all came up; None while one is down or none was ever played."""
         self.lost: set[str] = set()
         """Divisions whose port is away."""
+        self.unheard_since: float | None = None
+        """When the first foot was due that did not come, if none has come since."""
+        self.muted = False
+        """Whether it was told that the pedal is silent."""
 
     def press(self, division: str, key: int, at: float) -> None:
         self.down[division][key] = at

@@ -1,9 +1,9 @@
 """The band as a process: ``python -m liveassist.console.band_process``, a child of the guardian.
 
-It reads its spec as the first line of standard input, makes everything ready (route, arrangements in the keys that a nod may
-ask for, ports, take, link), writes the address of its link into the spec's *letter*, and plays. Its standard output is the
-pipe to the guardian (see ``heartbeat``). TERM, or the line "end", ends it properly: notes off, take closed, bye; the end of
-standard input lets it go on to the fine.
+It reads its spec as the first line of standard input, makes everything ready (route, arrangement, ports, take, link), writes
+the address of its link into the spec's *letter*, and plays. Its standard output is the pipe to the guardian (see
+``heartbeat``). TERM, or the line "end", ends it properly: notes off, take closed, bye; the end of standard input lets it go on
+to the fine.
 
 The letter is one JSON object: ``{"host": ..., "port": ...}``, or ``{"wrong": "..."}`` with what the player can mend.
 """
@@ -17,10 +17,10 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 from queue import SimpleQueue
@@ -29,32 +29,36 @@ from typing import Any
 from charts.errors import ChartError
 from charts.notation import read_chart
 from charts.roadmap import unfold
+from liveassist.arranging.arrangement import CLICK
+from liveassist.arranging.feels import feels_from
 from liveassist.band.events import Nodded
 from liveassist.band.performance import Performance
 from liveassist.band.song import arrangements
 from liveassist.console.at_work import AtWork, put_up
+from liveassist.console.bench import Line, save
+from liveassist.console.bench_at_desk import BenchAtDesk
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
 from liveassist.console.heartbeat import BEAT, Heartbeat
-from liveassist.console.instrument import SCRIPT, Profile, cautions
+from liveassist.console.instrument import DRUMMER, SCRIPT, Profile, cautions
+from liveassist.console.laptop import looks
 from liveassist.console.outlets import Outlets
 from liveassist.console.picture import Painter
 from liveassist.console.ports import midi_binding
 from liveassist.console.profile import read_profile
 from liveassist.console.runner import Runner
 from liveassist.console.spec import BandSpec, read_spec
-from liveassist.console.takes import Header, TakeWriter
+from liveassist.console.takes import Header, TakeWriter, takes_folder
 from liveassist.console.timeline import Arrival, RealTimeline
 from liveassist.console.watching import Watch
-from liveassist.ears.output import SoundOutput
+from liveassist.ears.dose import ListeningTime
+from liveassist.ears.opening import in_ears, open_sounds, sound_cautions
 from liveassist.errors import PlayerError
 from liveassist.link import LinkServer
 from liveassist.settings import Layered, Settings
 
 LIFTS = (1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6)
-"""Keys made ready besides the written one, in half steps from it, the likeliest first."""
-AT_ONCE = 4
-"""So many of them before the song may begin; the others while the band waits for the first foot."""
+"""Keys made ready besides the written one, in half steps from it, the likeliest first: in slices, before and while playing."""
 SWITCH_INTERVAL = 0.0005
 """Seconds after which another thread of this process (link, take) gives way to the one that plays."""
 BAD_INPUT = 2
@@ -86,20 +90,31 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     settings = layered.settings
     profile = read_profile(spec.profile, "console profile")
     route = unfold(read_chart(spec.chart, spec.chart_name))
-    arrange_at = arrangements(route, settings)
-    for lift in LIFTS[:AT_ONCE]:
-        arrange_at(lift)
+    arrange_at = arrangements(route, settings, feels_from(spec.feels))
     performance = Performance(route, arrange_at, settings, random.Random(settings.seed))
 
     played = (Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
     timeline = RealTimeline(played, ends=spec.ends)
-    watch = _watch(profile, timeline)
-    interpreter = Interpreter(profile, switch_unit=settings.switch_unit)
-    sound = SoundOutput(spec.sound) if spec.sound else None
-    if sound is not None:
-        leaving.callback(sound.close)
+    watch = _watch(profile, timeline, heart)
+    interpreter = Interpreter(profile, switch_unit=settings.switch_unit, shoe=settings.shoe)
+    sounds = open_sounds(settings, spec.sound, demo=bool(spec.script))
+    for output in sounds.outputs:
+        leaving.callback(output.close)
+    sound = sounds.organ
+    listening = ListeningTime()
+    if sounds.player is not None and settings.ear_level:
+        leaving.callback(_count_listening, listening, settings.ear_level, time.monotonic())
+    ears = in_ears(sounds, settings, route, timeline.on_the_clock) if sounds.player or sounds.drummer else None
     senders = {} if watch is None else {name: watch.play(name) for name in profile.output_ports if name}
-    outlets = Outlets(profile, senders, guard=heart, sent=interpreter.sent, sound=sound)
+    outlets = Outlets(
+        profile,
+        senders,
+        guard=heart,
+        sent=interpreter.sent,
+        sound=sound,
+        held=interpreter.holds,
+        offsets={CLICK: settings.click_offset, DRUMMER: settings.drummer_offset},
+    )
     take, trouble = _take(spec, route.chart.title, settings)
     if take is not None:
         leaving.callback(take.close)
@@ -123,8 +138,11 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         every=BEAT,
         watch=watch,
         overheard=sound.send if sound is not None and spec.script else None,
-        chores=map(arrange_at, LIFTS[AT_ONCE:]),
+        bench=BenchAtDesk(profile, outlets, laptop=looks, keep=partial(_keep, spec.take, profile.name)),
+        chores=arrange_at.slices(LIFTS, wanted=lambda: performance.lift_to_come),
         switch_unit=settings.switch_unit,
+        ears=ears,
+        troubles=sounds.troubles,
     )
     signal.signal(signal.SIGTERM, lambda number, frame: runner.leave())
     leaving.callback(signal.signal, signal.SIGTERM, signal.SIG_IGN)  # which lets go of the runner and its ports
@@ -135,20 +153,27 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         write_letter(spec.letter, {"host": host, "port": port})
         timeline.begin()
         first = [Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods]
-        return runner.run(first, notices=(*cautions(profile, bass=settings.bass and sound is None), *trouble))
+        remarks = cautions(profile, bass=settings.bass and sound is None, laptop=sound is not None)
+        told = (*remarks, *sound_cautions(settings, sounds, listening), *trouble, *spec.notices)
+        return runner.run(first, notices=told)
 
     return play
 
 
-def _watch(profile: Profile, timeline: RealTimeline) -> Watch | None:
+def _watch(profile: Profile, timeline: RealTimeline, heart: Heartbeat) -> Watch | None:
     """A watch over the profile's ports, hearing its inputs; None where it names none."""
     heard = [name for name in profile.input_ports if name not in ("", SCRIPT)]
     if not any((*heard, *profile.output_ports)):
         return None
-    watch = Watch(midi_binding())
+    watch = Watch(midi_binding(), between=heart.still_here)
     for name in heard:
         watch.hear(name, timeline.midi(name))
     return watch
+
+
+def _count_listening(listening: ListeningTime, level: float, begun: float) -> None:
+    """Add what has been listened to the week."""
+    listening.add(date.today(), level, time.monotonic() - begun)
 
 
 def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | None, tuple[str, ...]]:
@@ -165,6 +190,7 @@ def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | 
         chart_name=spec.chart_name,
         profile=spec.profile,
         settings=asdict(settings),
+        feels=spec.feels,
         seed=settings.seed,
     )
     try:
@@ -173,6 +199,11 @@ def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | 
         if spec.take_needed:
             raise
         return None, (f"no take is written: {error}",)
+
+
+def _keep(take: str, console: str, lines: Sequence[Line]) -> str:
+    """Keep what a bench check found beside the take, or where takes are kept."""
+    return save(Path(take).parent if take else takes_folder(), lines, console, datetime.now().astimezone())
 
 
 def _obey(runner: Runner, lines: Lines) -> None:

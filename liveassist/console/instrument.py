@@ -25,7 +25,9 @@ ASKS = (CUE, *NODS)
 SCRIPT = "script"
 """The port from which an imagined player is heard; never looked for."""
 UNITS = ("change", "bar", "section")
-OUTPUT_PARTS = (FIGURE, ANSWER, BASS, CLICK)
+DRUMMER = "drummer"
+"""The click once more, for the drummer."""
+OUTPUT_PARTS = (FIGURE, ANSWER, BASS, CLICK, DRUMMER)
 WAYS = ("control", "note", "program")
 """How a switch speaks; in the file the name of the way holds the number: ``control = 64``."""
 SILENCERS = (120, 123)
@@ -33,6 +35,10 @@ SILENCERS = (120, 123)
 LONGEST_DELAY = 500.0
 PAGE_KEYS = ("pageup", "pagedown", "left", "right", "space")
 """Keys that page-turner pedals send and the desk hears, as Textual names them."""
+FARTHEST_SHIFT = 24
+"""The most half steps by which a coupler may shift: two octaves, for a 16' or a 2' with another on top."""
+KEYED = (MELODY_MANUAL, FIGURE_MANUAL, PEDAL)
+"""The divisions that couplers join."""
 ANY_KEY = (0, 127)
 MANUAL_COMPASS, PEDAL_COMPASS = (36, 96), (36, 67)
 COMPASSES = {MELODY_MANUAL: MANUAL_COMPASS, FIGURE_MANUAL: MANUAL_COMPASS, PEDAL: PEDAL_COMPASS, DRUMS: ANY_KEY}
@@ -84,6 +90,18 @@ class Switch:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Coupler:
+    """A key pressed on one division is heard on another too, or in another octave of the same."""
+
+    pressed: str
+    """The division on which the key goes down: a member of ``KEYED``."""
+    brings: str
+    """The division on which its twin is heard."""
+    shift: int = 0
+    """Half steps from the key to its twin: 12 for an octave coupler, -12 for a sub-octave."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Shoe:
     """The swell shoe."""
 
@@ -102,6 +120,8 @@ class Profile:
     parts: Mapping[str, Part] = field(default_factory=dict)
     """By the names of ``OUTPUT_PARTS``."""
     switches: tuple[Switch, ...] = ()
+    couplers: tuple[Coupler, ...] = ()
+    """As they were learned, with the couplers on that the player uses."""
     page_turner: Mapping[str, str] = field(default_factory=dict)
     """What a page-turner's key asks at the desk: ``PAGE_KEYS`` to ``ASKS``; the cue where nothing is said."""
     shoe: Shoe | None = None
@@ -202,15 +222,19 @@ def contradictions(profile: Profile) -> list[str]:
                     f"parts.bass goes to channel {part.channel}, the pedal from which your feet are heard: a console "
                     "that echoes would make its own notes your cues. Give it another channel or port"
                 )
-            elif name == CLICK and other != DRUMS:
+            elif name in (CLICK, DRUMMER) and other != DRUMS:
                 found.append(
-                    f"parts.click goes to channel {part.channel}, the {other}: a click must not end up in the nave. "
+                    f"parts.{name} goes to channel {part.channel}, the {other}: a click must not end up in the nave. "
                     "Give it the port or channel of the in-ears"
                 )
-    click = profile.parts.get(CLICK)
-    for name, part in profile.parts.items():
-        if click is not None and part is not click and (part.port, part.channel) == (click.port, click.channel):
-            found.append(f"parts.click and parts.{name} both go to channel {click.channel}: the click needs its own")
+    for click in (CLICK, DRUMMER):
+        mine = profile.parts.get(click)
+        for name, part in profile.parts.items():
+            twice = click == DRUMMER and name == CLICK  # told of the other
+            if mine and not twice and part is not mine and (part.port, part.channel) == (mine.port, mine.channel):
+                found.append(
+                    f"parts.{click} and parts.{name} both go to channel {mine.channel}: the click needs its own"
+                )
     for this, that in combinations(profile.switches, 2):
         same = (this.by, this.number, this.channel) == (that.by, that.number, that.channel)
         if same and _may_be_one(this.port, that.port):
@@ -222,20 +246,30 @@ def contradictions(profile: Profile) -> list[str]:
             found.append(f'switches, number {number}: "{switch.what}" takes no argument')
         if switch.unit and switch.what != CUE:
             found.append(f"switches, number {number}: a unit goes with a cue, not with {switch.what}")
+    for number, coupler in enumerate(profile.couplers, 1):
+        if (coupler.pressed, coupler.shift) == (coupler.brings, 0):
+            found.append(
+                f"couplers, number {number}: {coupler.pressed} brings itself; say by how many half steps, 12 say"
+            )
     return found
 
 
-def cautions(profile: Profile, *, bass: bool = False) -> tuple[str, ...]:
-    """What may be meant and is worth a look. ``bass``: the band is to play it."""
+def cautions(profile: Profile, *, bass: bool = False, laptop: bool = False) -> tuple[str, ...]:
+    """What may be meant and is worth a look. ``bass``: the band is to play it; ``laptop``: the music sounds there, too."""
     found = []
     melody = profile.divisions.get(MELODY_MANUAL)
     for name, part in profile.parts.items():
-        if melody is not None and name != CLICK and part.channel == melody.channel:
+        if melody is not None and name not in (CLICK, DRUMMER) and part.channel == melody.channel:
             found.append(
                 f'parts.{name} goes to channel {part.channel} of "{part.port}", and the melody manual is channel '
                 f'{melody.channel} of "{melody.port}": if these are the same manual, give it another channel'
             )
-    if FIGURE not in profile.parts:
+    if any(coupler.brings == PEDAL for coupler in profile.couplers):
+        found.append(
+            "a coupler brings pedals with a manual's keys: each foot then waits a moment to see whether it is one; without "
+            "that coupler the band is quicker"
+        )
+    if FIGURE not in profile.parts and not laptop:
         found.append("there is no [parts.figure]: the figure sounds nowhere")
     if bass and BASS not in profile.parts:
         found.append("there is no [parts.bass]: the bass sounds nowhere")

@@ -18,12 +18,10 @@ import subprocess
 import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, NoReturn
-
-from platformdirs import user_data_path
 
 from charts.chart import Chart
 from charts.roadmap import unfold
@@ -35,9 +33,9 @@ from liveassist.console.ensemble import Address, Ensemble
 from liveassist.console.instrument import Profile
 from liveassist.console.ports import midi_binding
 from liveassist.console.profile import write_profile
-from liveassist.console.settling import ports_played, scripted, settled
+from liveassist.console.settling import by_laptop, ports_played, scripted, settled
 from liveassist.console.spec import BandSpec
-from liveassist.console.takes import read_take
+from liveassist.console.takes import read_take, takes_folder
 from liveassist.errors import PlayerError
 from liveassist.link import TOKEN_VARIABLE, new_token
 from liveassist.settings import Layered
@@ -71,6 +69,10 @@ class Session:
     """Where the take is written; None: the takes folder; empty: nowhere."""
     sound: str | None = None
     """Name of a sound device."""
+    feels: Mapping[str, str] = field(default_factory=dict)
+    """Texts of the player's own feels, by the names of their files."""
+    notices: tuple[str, ...] = ()
+    """What the player should know from the start."""
     script: tuple[tuple[float, bytes], ...] = ()
     """What an imagined player plays on the plain console, seconds and MIDI bytes. Then no port is heard, and none needed."""
     nods: tuple[str, ...] = ()
@@ -118,8 +120,13 @@ def _console(session: Session) -> tuple[Profile, tuple[str, ...]]:
     if session.script:
         profile = scripted(session.profile, bass=session.layered.settings.bass)
         return profile, ports_played(profile, midi_binding()) if any(profile.output_ports) else ()
+    profile, settings = session.profile, session.layered.settings
+    if session.sound:
+        profile = by_laptop(profile, settings)
+        if not profile.input_ports and not profile.output_ports:
+            return profile, ()
     binding = midi_binding()
-    profile = settled(session.profile, session.layered.settings, binding)
+    profile = settled(profile, settings, binding)
     return profile, ports_played(profile, binding)
 
 
@@ -127,7 +134,7 @@ def take_path(title: str, now: datetime | None = None) -> str:
     """Where a take of a song is kept."""
     words = re.sub(r"[^\w]+", "-", title.casefold()).strip("-") or "untitled"
     stamp = (now or datetime.now()).strftime("%Y-%m-%d-%H%M%S")
-    return str(user_data_path("liveassist") / "takes" / f"{stamp}-{words[:60]}.jsonl")
+    return str(takes_folder() / f"{stamp}-{words[:60]}.jsonl")
 
 
 def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
@@ -143,6 +150,8 @@ def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
         token=token,
         script=tuple((at, message.hex()) for at, message in session.script),
         sound=session.sound or "",
+        feels=dict(session.feels),
+        notices=session.notices,
         nods=session.nods,
     )
 

@@ -5,7 +5,8 @@ stands can be read. ``learn`` drives it over a binding, in plain text.
 
 Conventions. An answer is not taken at once but when its window is over, so that what belongs to one press is judged
 together: couplers send one press on two divisions or in two octaves, and such a press says nothing about channels; a switch
-tells what it is by what it sends when it is let go. What was learned before is never answered again by the same thing.
+tells what it is by what it sends when it is let go. What was learned before is never answered again by the same thing. In the
+end the couplers may be put on, and a key of each division be pressed again: see ``coupling``.
 
 How a switch is judged, by the levels that it sends when it is pressed and let go (a control is on at 64 or more, MIDI 1.0;
 a note when it is on):
@@ -26,7 +27,6 @@ program                             a program change: there is no letting go
 from __future__ import annotations
 
 import sys
-import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -36,9 +36,21 @@ from queue import Empty, SimpleQueue
 from liveassist.arranging.arrangement import FIGURE
 from liveassist.band.events import FIGURE_MANUAL, MELODY_MANUAL, PEDAL
 from liveassist.band.nods import NODS
-from liveassist.console.instrument import CUE, MANUAL_COMPASS, Division, Part, Profile, Switch, cautions, contradictions
+from liveassist.console.coupling import SPOKEN, Again, beginning_told, couplers_heard, couplers_told
+from liveassist.console.instrument import (
+    CUE,
+    MANUAL_COMPASS,
+    Coupler,
+    Division,
+    Part,
+    Profile,
+    Switch,
+    cautions,
+    contradictions,
+)
 from liveassist.console.ports import Binding, Input, midi_binding
 from liveassist.console.profile import write_profile
+from liveassist.console.typing_in import PATIENCE, StandardInput, Typed
 from liveassist.errors import PlayerError
 
 KEY_WINDOW = 0.3
@@ -60,12 +72,14 @@ class Question:
     """What the player is to do now."""
 
     name: str
-    """What it is about: "lowest", "highest", a division, "cue" or a nod."""
+    """What it is about: "lowest", "highest", a division, "cue", a nod, or a division of ``COUPLED``."""
     text: str
     optional: bool = False
     """Whether Enter passes it over."""
 
 
+COUPLED = {f"coupled {name}": name for name in (PEDAL, MELODY_MANUAL, FIGURE_MANUAL)}
+"""Questions about couplers, and the division that each is about."""
 QUESTIONS = (
     Question(name="lowest", text="Take all couplers off. Play the lowest pedal"),
     Question(name="highest", text="Play the highest pedal"),
@@ -73,6 +87,13 @@ QUESTIONS = (
     Question(name=FIGURE_MANUAL, text="Play any key on the second manual: the band's, for the figure"),
     Question(name=CUE, text="Press the foot switch that moves the place on, and let it go", optional=True),
     *(Question(name=nod, text=f"Press the piston for '{nod}' ({NODS[nod].says})", optional=True) for nod in ASKED_NODS),
+    Question(
+        name=f"coupled {PEDAL}",
+        text="Now put on the couplers that you use, if any. Play the lowest pedal again",
+        optional=True,
+    ),
+    Question(name=f"coupled {MELODY_MANUAL}", text="The same key on the tune's manual again", optional=True),
+    Question(name=f"coupled {FIGURE_MANUAL}", text="The same key on the second manual again", optional=True),
 )
 
 
@@ -109,10 +130,6 @@ def _heard(at: float, port: str, message: bytes) -> _Heard | None:
     return None
 
 
-class Again(Exception):
-    """The answer cannot be taken; says why."""
-
-
 class Learning:
     """The questions, and what has been learned."""
 
@@ -123,7 +140,10 @@ class Learning:
         """The first press of a switch that has to be pressed once more."""
         self._divisions: dict[str, Division] = {}
         self._lowest: _Heard | None = None
+        self._keys: dict[str, int] = {}
+        """The key of each division that was pressed with the couplers off."""
         self._switches: list[Switch] = []
+        self._couplers: list[Coupler] = []
 
     @property
     def question(self) -> Question | None:
@@ -160,7 +180,9 @@ class Learning:
             return ""
         window, self._window = self._window, []
         try:
-            if self._asks_for_a_key():
+            if question.name in COUPLED:
+                said = self._coupled(COUPLED[question.name], window)
+            elif self._asks_for_a_key():
                 said = self._key(question.name, window)
             else:
                 said = self._switch(question.name, window)
@@ -183,7 +205,13 @@ class Learning:
     def profile(self, output: str, name: str = "") -> Profile:
         """What was learned; the figure goes to the port ``output``, on the channel of the second manual."""
         part = Part(port=output, channel=self._divisions[FIGURE_MANUAL].channel)
-        return Profile(name=name, divisions=self._divisions, parts={FIGURE: part}, switches=tuple(self._switches))
+        return Profile(
+            name=name,
+            divisions=self._divisions,
+            parts={FIGURE: part},
+            switches=tuple(self._switches),
+            couplers=tuple(self._couplers),
+        )
 
     @property
     def figure_port(self) -> str:
@@ -191,7 +219,8 @@ class Learning:
         return self._divisions[FIGURE_MANUAL].port
 
     def _asks_for_a_key(self) -> bool:
-        return self.question is not None and self.question.name in ("lowest", "highest", MELODY_MANUAL, FIGURE_MANUAL)
+        keys = ("lowest", "highest", MELODY_MANUAL, FIGURE_MANUAL, *COUPLED)
+        return self.question is not None and self.question.name in keys
 
     def _division(self, heard: _Heard) -> str | None:
         """The division that was learned from the same port and channel."""
@@ -209,14 +238,15 @@ class Learning:
         if len({heard.number for heard in window}) > 1:
             raise Again("I heard more than one key: play one alone, without octave couplers.")
         if (other := self._division(first)) is not None:
-            raise Again(f"That came from the same port and channel as the {_SPOKEN[other]}: play another division.")
+            raise Again(f"That came from the same port and channel as the {SPOKEN[other]}: play another division.")
         if name == "lowest":
-            self._lowest = first
-            return f"Lowest pedal: key {first.number} on channel {first.channel}."
+            self._lowest, self._keys[PEDAL] = first, first.number
+            return f"Lowest pedal: key {first.number} on channel {first.channel}.{beginning_told(first.number)}"
         if name == "highest":
             return self._pedal(first)
+        self._keys[name] = first.number
         self._divisions[name] = Division(port=first.port, channel=first.channel, compass=MANUAL_COMPASS)
-        return f"The {_SPOKEN[name]}: channel {first.channel} of {first.port}."
+        return f"The {SPOKEN[name]}: channel {first.channel} of {first.port}."
 
     def _pedal(self, highest: _Heard) -> str:
         lowest = self._lowest
@@ -229,6 +259,12 @@ class Learning:
         self._divisions[PEDAL] = Division(port=lowest.port, channel=lowest.channel, compass=compass)
         notes = compass[1] - compass[0] + 1
         return f"The pedal: keys {compass[0]} to {compass[1]}, {notes} notes, on channel {lowest.channel}."
+
+    def _coupled(self, name: str, window: Sequence[_Heard]) -> str:
+        heard = ((self._division(item), item.number) for item in window)
+        found = couplers_heard(name, self._keys[name], heard)
+        self._couplers += found
+        return couplers_told(name, found)
 
     # -- switches -----------------------------------------------------------------------------------------------------
 
@@ -255,7 +291,7 @@ class Learning:
         if first.by == "control" and len({heard.value for heard in same}) > SHOE_VALUES:
             raise Again("That moves like a swell shoe: leave it still, and press a switch.")
         if first.by == "note" and (name := self._division(first)) is not None:
-            raise Again(f"That was a key of the {_SPOKEN[name]}: press a switch or a piston.")
+            raise Again(f"That was a key of the {SPOKEN[name]}: press a switch or a piston.")
         for switch in self._switches:
             if (switch.by, switch.port, switch.channel, switch.number) == first.source:
                 raise Again(f"That one is '{switch.what}' already: press another.")
@@ -276,16 +312,7 @@ class Learning:
         return f"'{what}': number {heard.number} on channel {heard.channel} ({kind})."
 
 
-_SPOKEN = {PEDAL: "pedal", MELODY_MANUAL: "tune's manual", FIGURE_MANUAL: "second manual"}
-
-
 # -- over real ports ------------------------------------------------------------------------------------------------
-
-PATIENCE = 0.05
-"""Seconds between two looks at the keyboard of the computer."""
-
-Typed = Callable[[float], str | None]
-"""Waits so many seconds for a line that the player types; None when none came."""
 
 
 def learn(
@@ -365,22 +392,9 @@ def learn_console(path: Path) -> int:
     """What ``liveassist console`` does: learn over this machine's ports, and write the profile. Writes over no file."""
     if path.exists():
         raise PlayerError(f"{path} is there already: give another name, or move it away first")
-    lines: SimpleQueue[str] = SimpleQueue()
-
-    def read() -> None:
-        for line in open(0, encoding="utf-8", errors="replace", closefd=False):  # noqa: SIM115  (read until the end)
-            lines.put(line)
-
-    def typed(seconds: float) -> str | None:
-        try:
-            return lines.get(timeout=seconds)
-        except Empty:
-            return None
-
     binding = midi_binding()
-    threading.Thread(target=read, daemon=True).start()
     try:
-        profile = replace(learn(binding, print, typed), name=path.stem)
+        profile = replace(learn(binding, print, StandardInput()), name=path.stem)
     except KeyboardInterrupt:
         print("\nStopped; nothing was written.", file=sys.stderr)
         return 130

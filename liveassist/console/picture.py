@@ -30,6 +30,8 @@ class Around:
     heard: Sequence[Heard] = ()
     ports: tuple[PortHealth, ...] = ()
     take: str = ""
+    bench: tuple[tuple[str, ...], str] = ((), "")
+    """What a bench check found, and what it asks."""
 
 
 class Painter:
@@ -97,7 +99,10 @@ class Painter:
             asked=view.asked,
             underscore=None if view.underscore is None else int(view.underscore),
             sounding=len(view.sounding),
+            muted=view.muted,
             take=around.take,
+            bench=around.bench[0],
+            bench_asks=around.bench[1],
         )
 
     def _coming(self, view: View) -> int | None:

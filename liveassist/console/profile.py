@@ -17,6 +17,8 @@ from liveassist.band.events import DIVISIONS
 from liveassist.console.instrument import (
     ASKS,
     COMPASSES,
+    FARTHEST_SHIFT,
+    KEYED,
     LONGEST_DELAY,
     OUTPUT_PARTS,
     PAGE_KEYS,
@@ -24,6 +26,7 @@ from liveassist.console.instrument import (
     SILENCERS,
     UNITS,
     WAYS,
+    Coupler,
     Division,
     Part,
     Profile,
@@ -125,11 +128,17 @@ _TABLES: dict[str, dict[str, Check]] = {
         "argument": _whole(0, 127, "a number"),
         "unit": _one_of(*UNITS),
     },
+    "coupler": {
+        "pressed": _one_of(*KEYED),
+        "brings": _one_of(*KEYED),
+        "shift": _whole(-FARTHEST_SHIFT, FARTHEST_SHIFT, "half steps"),
+    },
     "shoe": {"port": _text, "channel": CHANNEL, "control": NUMBER},
     "page_turner": dict.fromkeys(PAGE_KEYS, _one_of(*ASKS)),
     "console": {"name": _text, "velocity": _whole(1, 127, "a velocity")},
 }
-_TOP = ("name", "velocity", "divisions", "parts", "switches", "page_turner", "shoe", "settings")
+_PLURALS = {"switch": "switches", "coupler": "couplers"}
+_TOP = ("name", "velocity", "divisions", "parts", "switches", "couplers", "page_turner", "shoe", "settings")
 
 
 class _Reading:
@@ -176,15 +185,20 @@ class _Reading:
             if values is not None:
                 yield name, values
 
-    def switches(self, stated: Any) -> Iterator[Switch]:
+    def listed(self, stated: Any, what: str, needed: tuple[str, ...]) -> Iterator[tuple[str, dict[str, Any]]]:
+        """The tables in a list of tables: where each stands, and its values."""
+        plural = _PLURALS[what]
         if not isinstance(stated, list):
-            self.wrong(f"switches = {_shown(stated)}: begin each switch with a line [[switches]]")
+            self.wrong(f"{plural} = {_shown(stated)}: begin each {what} with a line [[{plural}]]")
             return
         for number, inner in enumerate(stated, 1):
-            where = f"switches, number {number}"
-            values = self.table(inner, "switch", where, ("what", "channel"))
-            if values is None:
-                continue
+            where = f"{plural}, number {number}"
+            values = self.table(inner, what, where, needed)
+            if values is not None:
+                yield where, values
+
+    def switches(self, stated: Any) -> Iterator[Switch]:
+        for where, values in self.listed(stated, "switch", ("what", "channel")):
             ways = [way for way in WAYS if way in values]
             if len(ways) != 1:
                 found = " and ".join(ways) or "none of them"
@@ -242,6 +256,10 @@ def read_profile(text: str, source: str = "") -> Profile:
         divisions=divisions,
         parts=parts,
         switches=tuple(reading.switches(stated.get("switches", []))),
+        couplers=tuple(
+            Coupler(**values)
+            for _, values in reading.listed(stated.get("couplers", []), "coupler", ("pressed", "brings"))
+        ),
         page_turner=reading.table(stated.get("page_turner", {}), "page_turner", "page_turner") or {},
         shoe=Shoe(**shoe) if shoe else None,
         settings=reading.settings(stated.get("settings", {})),
@@ -266,6 +284,8 @@ def write_profile(profile: Profile) -> str:
     for switch in profile.switches:
         rows += ["", "[[switches]]", f"what = {_toml(switch.what)}", f"{switch.by} = {switch.number}"]
         rows += [row for row in _rows(switch) if row.split(" = ")[0] not in ("what", "by", "number")]
+    for coupler in profile.couplers:
+        rows += ["", "[[couplers]]", *_rows(coupler)]
     for heading, values in (("page_turner", profile.page_turner), ("settings", profile.settings)):
         if values:
             rows += ["", f"[{heading}]", *(f"{name} = {_toml(value)}" for name, value in values.items())]

@@ -15,7 +15,7 @@ import traceback
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
-from typing import Protocol
+from typing import Any, Protocol
 
 from liveassist.band.events import (
     Action,
@@ -25,12 +25,14 @@ from liveassist.band.events import (
     Nodded,
     NoteOff,
     NoteOn,
+    Slept,
     StateIs,
     SwitchPressed,
     Told,
 )
 from liveassist.band.states import FINE, READY, TACET
 from liveassist.band.view import View
+from liveassist.console.bench_at_desk import BEGIN, BenchAtDesk
 from liveassist.console.hearing import Interpreter
 from liveassist.console.instrument import SCRIPT, Profile
 from liveassist.console.outlets import Outlets
@@ -46,13 +48,25 @@ PICTURES = 1 / 12
 """Seconds between two pictures for the desk."""
 TWICE = 2.0
 """A second "cut" within this time, in seconds, sweeps every key."""
+ASLEEP = 1.0
+"""After a pause of its own longer than this, in seconds, the computer has slept: shorter ones are caught up with."""
 BUSY = 10.0
 """Notes dropped because the computer was busy are told at most this often, in seconds."""
 CUT = "cut"
+CHORES, CHORES_PLAYING = 0.02, 0.001
+"""How long at a time, in seconds, chores may go on while nothing plays and while the band plays; then a slice more at most."""
+CHORES_AGAIN, CHORES_BEFORE_A_NOTE = 0.005, 0.005
+"""While the band plays: chores are taken up again after this time, and not so near before a note, in seconds."""
 NOT_PLAYING = (TACET, READY, FINE)
 
 DIVISION_ROLES = {"melody": "Melody manual", "figure": "Figure manual", "pedal": "Pedal", "drums": "Drums"}
-PART_ROLES = {"figure": "Figure out", "answer": "Answer out", "bass": "Bass out", "click": "Click out"}
+PART_ROLES = {
+    "figure": "Figure out",
+    "answer": "Answer out",
+    "bass": "Bass out",
+    "click": "Click out",
+    "drummer": "Drummer's click",
+}
 """What a port is for, as the desk says it."""
 
 
@@ -71,9 +85,22 @@ class Band(Protocol):
 class Heart(Protocol):
     """What the runner needs of the guardian's pipe."""
 
+    @property
+    def broken(self) -> bool: ...
+
     def beat(self, now: float) -> None: ...
 
     def rest(self) -> None: ...
+
+
+class Ears(Protocol):
+    """What the runner needs of the ears."""
+
+    def played(self, actions: Sequence[Action], now: float) -> None: ...
+
+    def armed(self, now: float) -> None: ...
+
+    def ahead(self, band: Any, now: float) -> None: ...
 
 
 class Runner:
@@ -96,7 +123,10 @@ class Runner:
         watched: Callable[[Iterable[Action]], object] | None = None,
         overheard: Callable[[bytes], object] | None = None,
         chores: Iterable[object] = (),
+        bench: BenchAtDesk | None = None,
         switch_unit: str = "change",
+        ears: Ears | None = None,
+        troubles: Callable[[], Iterable[str]] = tuple,
     ) -> None:
         """
         Args:
@@ -110,15 +140,20 @@ class Runner:
             watch: looks after the ports.
             watched: told of all actions, after they were played.
             overheard: told of every MIDI message, for the sound of an imagined player.
-            chores: work in slices, done while nothing plays yet.
+            chores: work in slices that are short enough to be done while playing.
+            bench: the bench check that a desk may ask for.
             switch_unit: how far the desk's cue moves.
+            ears: what the player and the drummer hear besides the music.
+            troubles: what has gone wrong with the sound since last asked.
         """
         self._band, self._timeline, self._profile = band, timeline, profile
         self._interpreter, self._outlets = interpreter, outlets
         self._take, self._painter, self._publish, self._heart = take, painter, publish, heart
         self._every, self._watch, self._watched, self._overheard = every, watch, watched, overheard
         self._chores: Iterator[object] | None = iter(chores)
+        self._bench = bench or BenchAtDesk(profile, outlets)
         self._unit = switch_unit
+        self._ears, self._troubles = ears, troubles
         self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
         self._ports = _ports(profile) if watch is not None else {}
         self._away: set[str] = set()
@@ -128,6 +163,9 @@ class Runner:
         self._paint_at = 0.0
         self._state = ""
         self._orphaned = self._leaving = False
+        self._unguarded = False
+        self._awake = 0.0
+        """When the band last played what was due."""
         self._cut = float("-inf")
         self._dropped, self._told_busy = 0, float("-inf")
 
@@ -145,11 +183,13 @@ class Runner:
         gc.disable()  # in the band its garbage is small, and a collection would be heard
         code = ENDED
         try:
-            now = self._timeline.now()
+            now = self._awake = self._timeline.now()
             self._look_after_ports(now)
             self._state = self._band.view().state
             for notice in notices:
                 self._tell(notice, now, "caution")
+            if self._ears is not None and self._state == READY:
+                self._ears.armed(now)
             self._hear([replace(nod, at=now, heard=now) for nod in first], now)
             while not self._over():
                 self._turn()
@@ -180,21 +220,40 @@ class Runner:
     def _turn(self) -> None:
         until, sharp = self._until()
         arrived = self._timeline.wait(until, sharp=sharp)
+        self._mind_sleep()
         for arrival in arrived:
             self._arrived(arrival)
-        now = self._timeline.now()
+        now = self._awake = self._timeline.now()
+        self._heard_keys(self._interpreter.due(now), now)
+        if said := self._bench.due(now):
+            self._tell(said, now)
         self._play(self._band.due(now), now)
         self._outlets.due(now)
+        if self._ears is not None:
+            self._ears.ahead(self._band, now)
         self._look_around(now)
+
+    def _mind_sleep(self) -> None:
+        """Tell the band if the computer slept. A clock that jumps has its own reasons."""
+        now = self._timeline.now()
+        if self._every is not None and now - self._awake > self._every + ASLEEP:
+            self._hear([Slept(at=self._awake, heard=now)], now)
 
     def _until(self) -> tuple[float | None, bool]:
         """When to wake at the latest, and whether that is for a note."""
-        notes = [moment for moment in (self._band.next_due(), self._outlets.next_due()) if moment is not None]
-        note = min(notes, default=None)
+        note = self._next_note()
         if self._every is None:
             return note, True
-        look = self._timeline.now() + self._every
+        look = self._timeline.now() + (self._every if self._chores is None else CHORES_AGAIN if self._playing else 0.0)
         return (note, True) if note is not None and note <= look else (look, False)
+
+    def _next_note(self) -> float | None:
+        moments = (part.next_due() for part in (self._band, self._outlets, self._interpreter, self._bench))
+        return min((moment for moment in moments if moment is not None), default=None)
+
+    @property
+    def _playing(self) -> bool:
+        return self._state not in NOT_PLAYING or bool(self._outlets.sounding)
 
     # -- in -----------------------------------------------------------------------------------------------------------
 
@@ -204,26 +263,43 @@ class Runner:
         if isinstance(arrival.what, Request):
             self._asked(arrival.what, at, heard)
             return
-        self._hear(self._interpreter.events(at, heard, arrival.port, arrival.what), heard)
+        self._heard_keys(self._interpreter.events(at, heard, arrival.port, arrival.what), heard)
         if self._overheard is not None:
             self._overheard(arrival.what)
+
+    def _heard_keys(self, events: Sequence[Event], now: float) -> None:
+        """Keys and switches: the band's, or those of a bench check that is being made."""
+        if self._bench.running:
+            self._bench.hear(events, now)
+        else:
+            self._hear(events, now)
 
     def _asked(self, request: Request, at: float, heard: float) -> None:
         """A desk asks something."""
         if request.ask == "leave":
             self.leave()
         elif request.ask == "cue":
-            self._hear([SwitchPressed(at=at, heard=heard, unit=self._unit)], heard)
+            self._heard_keys([SwitchPressed(at=at, heard=heard, unit=self._unit)], heard)
+        elif request.ask == "bench":
+            if self._state in NOT_PLAYING or request.name != BEGIN:
+                self._bench.asked(request.name, self._ports.values(), heard)
+            else:
+                self._tell("a bench check is for before and after the song", heard)
         elif request.ask == "nod":
             self._hear([Nodded(at=at, heard=heard, nod=request.name, argument=request.argument)], heard)
 
     def _hear(self, events: Sequence[Event], now: float) -> None:
         for event in events:
+            if isinstance(event, Nodded) and self._bench.running:  # a nod from the desk: the check is over
+                self._bench.end(now)
             self._hearing = event
+            if self._heart is not None and isinstance(event, Nodded) and not self._playing:
+                self._heart.rest()  # a nod that needs another key right now may take longer than a beat
             actions = self._band.receive(event)
             self._hearing = None
             self._play(actions, now, event)
             if isinstance(event, Nodded) and event.nod == CUT:
+                self._outlets.release_all(now)  # what waits for the player's own key, too
                 if event.at - self._cut <= TWICE:
                     self._outlets.sweep(now)
                     self._tell("every key of our divisions is released", now)
@@ -236,6 +312,8 @@ class Runner:
         for action in actions:
             if isinstance(action, NoteOn | NoteOff):
                 self._outlets.play(action, now)
+        if self._ears is not None and actions:
+            self._ears.played(actions, now)
         if self._take is not None:
             if event is not None:
                 self._take.event(event)
@@ -259,26 +337,38 @@ class Runner:
         """Whatever is no music."""
         if self._heart is not None:
             self._heart.beat(now)
+            if self._heart.broken and not self._unguarded:
+                self._unguarded = True
+                self._tell(
+                    "the guardian has gone: the music goes on, but nobody would end it if the band died", now, "caution"
+                )
         self._look_after_ports(now)
         if self._take is not None and (trouble := self._take.trouble()):
             self._tell(trouble, now, "caution")
+        for text in self._troubles():
+            self._tell(text, now, "caution")
         if self._outlets.dropped != self._dropped and now - self._told_busy > BUSY:
             missing, self._told_busy = self._outlets.dropped - self._dropped, now
             self._dropped = self._outlets.dropped
             self._tell(f"the computer was busy: too late and left out: {missing}", now, "caution")
-        if self._state in NOT_PLAYING and not self._outlets.sounding:
-            self._do_a_chore()
+        self._do_chores()
         if now >= self._paint_at:
             self._paint_at = now + PICTURES
             self._paint(now)
 
-    def _do_a_chore(self) -> None:
+    def _do_chores(self) -> None:
+        """Some slices of the chores, where there is time for them."""
         if self._chores is None:
             return
-        if self._heart is not None:
-            self._heart.rest()
+        begun = self._timeline.now()
+        note = self._next_note()
+        if self._playing and note is not None and note - begun < CHORES_BEFORE_A_NOTE:
+            return
+        until = begun + (CHORES_PLAYING if self._playing else CHORES)
         try:
             next(self._chores)
+            while begun < self._timeline.now() < until:
+                next(self._chores)
         except StopIteration:
             self._chores = None
 
@@ -309,7 +399,9 @@ class Runner:
         if self._painter is None or self._publish is None:
             return
         take = str(self._take.path) if self._take is not None else ""
-        around = Around(heard=tuple(self._heard), ports=tuple(self._ports.values()), take=take)
+        around = Around(
+            heard=tuple(self._heard), ports=tuple(self._ports.values()), take=take, bench=self._bench.shown()
+        )
         picture = self._painter.picture(self._band.view(now), around)
         if self._shown is None or replace(picture, at=self._shown.at) != self._shown:
             self._shown = picture

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from liveassist.arranging.arrange import CHURCH
+from liveassist.arranging.touch import FASTEST
 from liveassist.settings import Settings
 
 AS_WRITTEN = "as the chart says"
@@ -23,17 +24,51 @@ WORDS: dict[tuple[str, object], str] = {
     ("from_bar", 0): "the beginning",
     ("out", True): "figure silent until the nod in",
     ("out", False): "figure plays",
+    ("shoe", "off"): "not the band's",
+    ("shoe", "fullness"): "sets the fullness",
+    ("variety", True): "small variations",
+    ("variety", False): "equal bars alike",
+    ("action", 0.0): f"{FASTEST:g} attacks a second",
+    ("span", 12): "an octave",
+    ("span", 13): "a small ninth",
+    ("span", 14): "a ninth",
+    ("span", 15): "a small tenth",
+    ("span", 16): "a tenth",
+    ("span", 17): "an eleventh",
+    ("coupled", True): "manuals coupled: figure below the tune",
+    ("coupled", False): "manuals apart",
     ("bass", True): "played",
     ("bass", False): "the player's feet",
     ("click", True): "sent",
     ("click", False): "none",
+    ("click_accent", True): "first beat of a bar",
+    ("click_accent", False): "none",
+    ("subdivision", "auto"): "by tempo and meter",
+    ("ears", ""): "none",
+    ("ears_level", 0.0): "as usual, low",
+    ("drummer_ears", ""): "none",
+    ("drummer_level", 0.0): "as usual, low",
+    ("signals", True): "given",
+    ("signals", False): "none",
+    ("calls", True): "given",
+    ("calls", False): "none",
+    ("calls_folder", ""): "none",
+    ("sound_buffer", 0.0): "20 milliseconds",
+    ("ear_level", 0.0): "not measured",
 }
 """What a value means, where the value itself does not say it."""
 FORMS = {
     "tempo": "{:g} beats a minute",
     "fullness": "{} of 4",
     "room": "{:g} seconds",
+    "action": "{:g} attacks a second",
     "switch_unit": "one {} a press",
+    "ears_level": "{:g} dBFS",
+    "drummer_level": "{:g} dBFS",
+    "click_offset": "{:g} milliseconds",
+    "drummer_offset": "{:g} milliseconds",
+    "sound_buffer": "{:g} milliseconds",
+    "ear_level": "{:g} dB(A)",
 }
 
 

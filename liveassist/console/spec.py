@@ -33,6 +33,10 @@ class BandSpec:
     """The messages of an imagined player: seconds, and the bytes as hexadecimal digits."""
     ends: bool = False
     """It is over with the script; else when somebody ends it."""
+    feels: Mapping[str, str] = field(default_factory=dict)
+    """Texts of the player's own feels, by the names of their files."""
+    notices: tuple[str, ...] = ()
+    """What the player should know from the start."""
     sound: str = ""
     """Name of a sound device; empty: silent."""
     nods: tuple[str, ...] = ()
@@ -50,7 +54,7 @@ def read_spec(line: str) -> BandSpec:
     stated = json.loads(line)
     try:
         stated["script"] = tuple((float(at), str(message)) for at, message in stated.get("script", ()))
-        stated |= {name: tuple(stated.get(name, ())) for name in ("nods", "ports")}
+        stated |= {name: tuple(stated.get(name, ())) for name in ("nods", "notices", "ports")}
         return BandSpec(**stated)
     except (TypeError, AttributeError) as error:
         raise ValueError(f"this is no spec of a band: {error}") from None

@@ -30,9 +30,11 @@ EVENTS: dict[str, type[Event]] = {
     "key down": events.KeyDown,
     "key up": events.KeyUp,
     "switch": events.SwitchPressed,
+    "shoe": events.ShoeMoved,
     "nod": events.Nodded,
     "division lost": events.DivisionLost,
     "division back": events.DivisionBack,
+    "slept": events.Slept,
 }
 ACTIONS: dict[str, type[Action]] = {
     "note on": events.NoteOn,
@@ -63,6 +65,8 @@ class Header:
     """Text of the console profile."""
     settings: Mapping[str, Any] = field(default_factory=dict)
     """Every setting, as played."""
+    feels: Mapping[str, Any] = field(default_factory=dict)
+    """Texts of the player's own feels, by the names of their files."""
     seed: int = 1
     """Of the seeded generator."""
 

@@ -4,9 +4,9 @@ The writer never makes the music wait and never stops it: lines are handed to a 
 to the disk itself within a second, so that a crash loses no more than that. When the disk is full that is told once, the
 latest lines are kept, and written when there is room again.
 
-A MIDI file's notes are heard as if played live on the console of the profile, by any port: ``heard`` is ``at``, counted from
-the start of the file by its tempo map (Standard MIDI Files 1.0; 120 a minute where it states none). The file's end lets go
-of nothing.
+A MIDI file's notes are heard as if played live on the console of the profile, by any port: ``heard`` is ``at`` (later by
+a moment for a key that may be a coupler's twin), counted from the start of the file by its tempo map (Standard MIDI Files 1.0;
+120 a minute where it states none). The file's end lets go of nothing.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ from contextlib import suppress
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any
+
+from platformdirs import user_data_path
 
 from liveassist.band.events import Action, Event
 from liveassist.console.hearing import Interpreter
@@ -37,7 +39,16 @@ from liveassist.console.take_lines import (
 )
 from liveassist.errors import PlayerError
 
-__all__ = ["Header", "Take", "TakeWriter", "open_take", "read_take", "take_from_bytes", "take_from_midi"]
+__all__ = [
+    "Header",
+    "Take",
+    "TakeWriter",
+    "open_take",
+    "read_take",
+    "take_from_bytes",
+    "take_from_midi",
+    "takes_folder",
+]
 
 KEPT = 20000
 """Lines kept while the disk takes none: some ten minutes of music."""
@@ -47,6 +58,11 @@ SAFE = 0.5
 """How often what was written is brought to the disk itself, in seconds."""
 MICROSECONDS = 500_000
 """Of a quarter note, where a MIDI file states no tempo."""
+
+
+def takes_folder() -> Path:
+    """Where takes are kept unless told otherwise: in the user's data folder."""
+    return user_data_path("liveassist") / "takes"
 
 
 # -- reading --------------------------------------------------------------------------------------------------------
@@ -112,17 +128,18 @@ def _header(line: bytes, path: str | Path) -> Header:
 # -- from a MIDI file -----------------------------------------------------------------------------------------------
 
 
-def open_take(path: str | Path, profile: Profile) -> Take:
-    """A take of either kind, told apart by how the file begins. Raises PlayerError."""
+def open_take(path: str | Path, profile: Profile, *, shoe: str = "") -> Take:
+    """A take of either kind, told apart by how the file begins; ``shoe`` is what the swell shoe is for in a MIDI file, empty as
+    the profile says. Raises PlayerError."""
     try:
         with Path(path).open("rb") as file:
             begins = file.read(4)
     except OSError as error:
         raise PlayerError(f"{path}: cannot be read: {error.strerror}") from None
-    return take_from_midi(path, profile) if begins == b"MThd" else read_take(path)
+    return take_from_midi(path, profile, shoe=shoe) if begins == b"MThd" else read_take(path)
 
 
-def take_from_midi(path: str | Path, profile: Profile) -> Take:
+def take_from_midi(path: str | Path, profile: Profile, *, shoe: str = "") -> Take:
     """A Standard MIDI File (type 0 or 1) as a take, its messages heard through the profile.
 
     Raises:
@@ -139,10 +156,14 @@ def take_from_midi(path: str | Path, profile: Profile) -> Take:
         ) from None
     if file.type == 2:
         raise PlayerError(f"{path}: a MIDI file of type 2 holds songs side by side; I can read types 0 and 1")
-    interpreter = Interpreter(by_any_port(profile))
+    interpreter = Interpreter(by_any_port(profile), shoe=shoe)
     heard: list[Event] = []
     for seconds, message in _timed(file):
+        while (ready := interpreter.next_due()) is not None and ready < seconds:
+            heard += interpreter.due(ready)
         heard += interpreter.events(seconds, seconds, "", bytes(message.bytes()))
+    while (ready := interpreter.next_due()) is not None:
+        heard += interpreter.due(ready)
     return Take(header=Header(), events=tuple(heard))
 
 

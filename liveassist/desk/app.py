@@ -19,7 +19,7 @@ from liveassist.desk import EXIT_CRASHED, EXIT_LEFT, EXIT_REFUSED, EXIT_RESTART
 from liveassist.desk.colours import LIVERIES, NIGHT
 from liveassist.desk.keys import DESK_KEYS, FOLLOW_UP_WAIT, FOLLOW_UPS, nod_keys
 from liveassist.desk.playing import PlayingScreen
-from liveassist.desk.screens import HelpSheet, LeaveSheet, LostSheet, RoadmapSheet, SettingsSheet, Sheet
+from liveassist.desk.screens import BenchSheet, HelpSheet, LeaveSheet, LostSheet, RoadmapSheet, SettingsSheet, Sheet
 from liveassist.link import NODDER, LinkReader, Picture, Reader, Request
 
 LOOKS = 24
@@ -33,6 +33,7 @@ SHEETS: dict[str, type[Sheet]] = {
     "help": HelpSheet,
     "settings": SettingsSheet,
     "roadmap": RoadmapSheet,
+    "bench": BenchSheet,
     "leave": LeaveSheet,
 }
 
@@ -117,6 +118,8 @@ class DeskApp(App[int], inherit_bindings=False):
         if (self.waiting_to_draw or line != self._line) and now - self._drawn >= 0.9 / DRAWS:
             self.waiting_to_draw, self._drawn, self._line = False, now, line
             self._playing.show(self.picture, line)
+            if isinstance(self.screen, BenchSheet):
+                self.screen.show(self.picture)
         self._mind_the_link()
 
     def _said(self, now: float) -> str:
@@ -125,6 +128,8 @@ class DeskApp(App[int], inherit_bindings=False):
             return f"{self._question}: {digits} bars? ({NODS[self._question].key} again: as marked)"
         if self._news and now - self._news_at < NEWS_STANDS:
             return self._news
+        if self.picture.bench_asks and not isinstance(self.screen, BenchSheet):
+            return "A bench check is open, the band deaf: b"
         if not self._met:
             return "Waiting for the band ..."
         return ""
@@ -222,6 +227,8 @@ class DeskApp(App[int], inherit_bindings=False):
             return SettingsSheet(self.picture)
         if name == "roadmap":
             return RoadmapSheet(self.picture, lambda step: self._ask(Request(ask="nod", name="to", argument=step)))
+        if name == "bench":
+            return BenchSheet(lambda word: self._ask(Request(ask="bench", name=word)))
         if name == "leave":
             return LeaveSheet(self._question_before_leaving(), self._leave)
         return HelpSheet()

@@ -15,6 +15,7 @@ DESK_KEYS: tuple[tuple[tuple[str, ...], str, str, str], ...] = (
     (CUE_KEYS, "cue('{key}')", "space, page keys, ← →", "cue: move on (or as the console profile says)"),
     (("m", "M"), "open('roadmap')", "m", "roadmap: choose where to go next"),
     (("s", "S"), "open('settings')", "s", "settings, and where each came from"),
+    (("b", "B"), "open('bench')", "b", "bench check: everything once, before the service"),
     (("l", "L"), "light", "l", "light or dark"),
     (("question_mark", "f1"), "open('help')", "? or F1", "these pages; again for the next"),
     (("q", "Q", "ctrl+q", "ctrl+c"), "open('leave')", "q", "leave; asks first"),

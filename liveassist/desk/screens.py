@@ -136,6 +136,41 @@ class RoadmapSheet(Sheet):
         self.dismiss()
 
 
+class BenchSheet(Sheet):
+    """The bench check: what was found, a line each, and what is asked now."""
+
+    heading = "Bench check     (y yes, n no, Enter passes over, Esc ends)"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("y,Y", "answer('yes')", show=False),
+        Binding("n,N", "answer('no')", show=False),
+        Binding("enter", "answer('pass')", show=False),
+    ]
+
+    def __init__(self, ask: Callable[[str], None]) -> None:
+        super().__init__()
+        self._ask = ask
+
+    def body(self) -> ComposeResult:
+        yield Static("", markup=False, id="asks")
+        with VerticalScroll():
+            yield Static("", markup=False, id="found")
+
+    def on_mount(self) -> None:
+        self._ask("begin")
+
+    def show(self, picture: Picture) -> None:
+        """Show what the newest picture tells of it."""
+        asks = picture.bench_asks or ("Done." if picture.bench else "")
+        self.get_widget_by_id("asks", Static).update(Content(asks))
+        self.get_widget_by_id("found", Static).update(Content("\n".join(reversed(picture.bench))))
+
+    def action_answer(self, word: str) -> None:
+        self._ask(word)
+
+    def on_unmount(self) -> None:
+        self._ask("end")
+
+
 class LeaveSheet(Sheet):
     """Asked before anything ends. Who presses Ctrl-C again means it; ``q`` again, which a finger may do twice, is no
     answer."""

@@ -114,6 +114,12 @@ class Picture:
     """Where the take is written."""
     origins: tuple[tuple[str, str, str], ...] = ()
     """Settings as (name, value, where it came from)."""
+    muted: bool = False
+    """The click is silent by a nod."""
+    bench: tuple[str, ...] = ()
+    """What a bench check has found so far, a line each; empty where none was asked for."""
+    bench_asks: str = ""
+    """What it asks now; empty where it is done."""
     page_turner: tuple[tuple[str, str], ...] = ()
     """What keys of the page-turner ask where it is not the cue: (key, nod)."""
 
@@ -123,7 +129,8 @@ class Request:
     """What a desk asks of the band."""
 
     ask: str
-    """"nod" (with ``name``), "cue" (the foot switch, from a page-turner's key) or "leave" (end the band process)."""
+    """"nod" (with ``name``), "cue" (the foot switch, from a page-turner's key), "leave" (end the band process) or
+    "bench" (the bench check, with ``name`` "begin", "yes", "no", "pass" or "end")."""
     name: str = ""
     argument: int | None = None
 
@@ -137,7 +144,7 @@ _NAMES: dict[type, tuple[str, ...]] = {
     kind: tuple(item.name for item in fields(kind)) for kind in (Step, Heard, PortHealth, Picture, Request)
 }
 _NESTED: dict[str, type] = {"roadmap": Step, "heard": Heard, "ports": PortHealth}
-ASKS = ("nod", "cue", "leave")
+ASKS = ("nod", "cue", "leave", "bench")
 
 
 def _plain(value: Any) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from charts.chart import BREAK, BREATH, HOLD, PUSH, TACET
+from charts.melody import melody
 from charts.notation import read_chart
 from charts.roadmap import unfold
 from charts.route import Route, RouteBar, RouteChange
@@ -14,7 +15,9 @@ from liveassist.arranging.arrangement import Arrangement, Note
 from liveassist.arranging.feels import feel_for
 from liveassist.arranging.low_intervals import too_low
 
-LOWEST, HIGHEST, SPAN = 52, 69, 12
+LOWEST, HIGHEST, SPAN = 52, 69, 14
+OUTER_LOWEST, OUTER_HIGHEST = 50, 72
+"""Where a tune is in the way."""
 
 
 def route_of(text: str) -> Route:
@@ -63,14 +66,15 @@ def _faults(arrangement: Arrangement, fullness: int, room: float, tempo: float, 
     yield from _blurred(arrangement.route, notes)
     yield from _stuck(arrangement.route, notes, room, tempo)
     yield from _missing(arrangement, fullness)
-    yield from _bare_bars(arrangement, fullness, room, tempo, feel)
+    yield from _bare_bars(arrangement, fullness, feel)
 
 
 def _wrong_keys(arrangement: Arrangement, notes: Sequence[Note]) -> Iterator[str]:
+    lowest, highest = (LOWEST, HIGHEST) if not melody(arrangement.route) else (OUTER_LOWEST, OUTER_HIGHEST)
     for note in notes:
         change = arrangement.route.changes[note.change]
         allowed = {((change.root or 0) + tone.semitones + arrangement.lift) % 12 for tone in change.chord.tones}
-        if not LOWEST <= note.pitch <= HIGHEST:
+        if not lowest <= note.pitch <= highest:
             yield f"key {note.pitch} at {note.position} lies outside the range"
         if note.pitch % 12 not in allowed:
             yield f"key {note.pitch} at {note.position} is no tone of {change.chord.symbol}"
@@ -84,9 +88,9 @@ def _wrong_chords(arrangement: Arrangement, fullness: int) -> Iterator[str]:
         together[note.position].append(note.pitch)
     for where, pitches in [*together.items(), *enumerate(arrangement.voicings[fullness])]:
         if pitches and max(pitches) - min(pitches) > SPAN:
-            yield f"{pitches} at {where} is wider than an octave"
-        if len(set(pitches)) != len(pitches) or len(pitches) > 4:
-            yield f"{pitches} at {where} is no chord for four fingers"
+            yield f"{pitches} at {where} is wider than a ninth"
+        if len(set(pitches)) != len(pitches) or len(pitches) > 5:
+            yield f"{pitches} at {where} is no chord for five fingers"
         if too_low(sorted(pitches)):
             yield f"{pitches} at {where} lies too low for its intervals"
     for change, voicing in zip(arrangement.route.changes, arrangement.voicings[fullness], strict=True):
@@ -148,8 +152,8 @@ def _missing(arrangement: Arrangement, fullness: int) -> Iterator[str]:
             yield f"change {change.index} ({change.chord.symbol}) lacks {wanted - sounding[change.index]}"
 
 
-def _bare_bars(arrangement: Arrangement, fullness: int, room: float, tempo: float, feel: str) -> Iterator[str]:
-    """From fullness 2 a bar has two attacks, except in held feels and where a mark or the room asks for less."""
+def _bare_bars(arrangement: Arrangement, fullness: int, feel: str) -> Iterator[str]:
+    """From fullness 2 a bar has two attacks, whatever the room, except in held feels and where a mark asks for less."""
     route = arrangement.route
     for bar in route.bars:
         here = {route.change_at(bar.position).index, *bar.changes}
@@ -158,9 +162,6 @@ def _bare_bars(arrangement: Arrangement, fullness: int, room: float, tempo: floa
         name = feel or bar.feel or route.chart.feel
         if bar.out or marked or fullness + bar.fullness < 2 or feel_for(name, bar.meter).held or bar.number == 0:
             continue
-        faster = tempo * float(route.bars[0].meter.counted_beat) / route.bars[0].quarter_bpm if tempo else 1.0
-        division = float(bar.meter.counted_beat) / (3 if bar.meter.compound else 2) * 60 / bar.quarter_bpm / faster
         attacks = {note.position for note in notes_in(arrangement, bar, fullness)}
-        thinned = division < max(0.125, min(room / 10, 0.4))  # the room does not carry the division of a beat
-        if len(attacks) < 2 and bar.meter.counted_beats > 1 and not thinned:
+        if len(attacks) < 2:
             yield f"bar {bar.index} has {len(attacks)} attacks"

@@ -25,7 +25,7 @@ def test_a_demo_song_is_arranged_without_fault(path: Path) -> None:
         assert faults(arrange(route, lift=lift)) == []
 
 
-def test_the_demo_songs_use_every_feel() -> None:
-    used = {route.chart.feel for route in map(read, CHARTS)}
-    used |= {bar.feel for route in map(read, CHARTS) for bar in route.bars}
-    assert set(load_feels()) <= used
+def test_the_demo_songs_name_feels_that_there_are() -> None:
+    named = {route.chart.feel for route in map(read, CHARTS)}
+    named |= {bar.feel for route in map(read, CHARTS) for bar in route.bars}
+    assert {name for name in named if name} <= set(load_feels())

@@ -46,3 +46,9 @@ def test_the_pedal_counts_an_octave_below_its_key_too() -> None:
 def test_a_tritone_on_a_high_pedal_is_told() -> None:
     assert too_low((52, 55, 60), below=pedal_sound(10)) == 1  # B flat 46 below E 52
     assert too_low((52, 55, 60), below=pedal_sound(9)) == 0  # A 45 below E 52, a fifth
+
+
+def test_every_voice_counts_against_the_pedal_for_it_may_sound_alone() -> None:
+    # the major second on D, and the major third and the tritone on the pedal's B flat
+    assert too_low((50, 52, 57), below=pedal_sound(10)) == 3
+    assert too_low((52,), below=pedal_sound(10)) == 1

@@ -5,11 +5,15 @@ The rules are common practice, no source; the tones themselves are checked again
 
 from __future__ import annotations
 
+from itertools import product
+
 import pytest
 from music21 import harmony
 
 from charts.chord import read_chord
-from liveassist.arranging.tones import HIGHEST_KEY, LOWEST_KEY, WIDEST, recipe, thinned, voicings
+from charts.qualities import QUALITIES
+from liveassist.arranging.low_intervals import pedal_sound, too_low
+from liveassist.arranging.tones import HAND, Hand, recipe, thinned, voicings
 
 C, D, E, F, G, A, B = 0, 2, 4, 5, 7, 9, 11
 
@@ -66,6 +70,7 @@ CHOICES = {
     "a seventh in two is third and seventh": ("G7", 2, [{B, F}]),
     "a ninth in three drops the fifth": ("C9", 3, [{E, 10, D}]),
     "a ninth in four has it": ("C9", 4, [{E, G, 10, D}]),
+    "an altered dominant has one tone of each": ("C7alt", 4, [{E, 10, 8, 1}, {E, 10, 8, 3}]),
     "a thirteenth has third, seventh, thirteenth": ("C13", 3, [{E, 10, A}]),
     "an altered fifth is not dropped": ("Bm7b5", 3, [{D, F, A}]),
     "a diminished triad in two keeps its fifth": ("Bdim", 2, [{D, F}]),
@@ -102,47 +107,67 @@ def test_nothing_is_played_for_no_chord() -> None:
 
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
-QUALITIES = (
-    "",
-    "m",
-    "7",
-    "maj7",
-    "m7",
-    "sus4",
-    "sus2",
-    "5",
-    "dim",
-    "dim7",
-    "m7b5",
-    "6",
-    "9",
-    "13",
-    "7sus4",
-    "add9",
-    "aug",
-)
+HANDS = {"a ninth": HAND, "an octave": Hand(span=12), "an eleventh": Hand(span=17), "the outer range": HAND.outer}
+SLASHES = ("", "/C", "/E", "/F#", "/Bb")
 
 
+@pytest.mark.parametrize("hand", HANDS.values(), ids=HANDS.keys())
 @pytest.mark.parametrize("quality", QUALITIES)
-def test_every_voicing_lies_in_range_and_span_and_doubles_nothing_forbidden(quality: str) -> None:
-    for root in ROOTS:
-        chord = read_chord(root + quality)
-        tones = {tone.degree: tone for tone in chord.tones}
-        for pedal_plays in (True, False):
+def test_every_quality_lies_in_range_and_span_and_doubles_nothing_forbidden(quality: str, hand: Hand) -> None:
+    for root, slash in zip(ROOTS * 2, SLASHES * 5, strict=False):
+        chord = read_chord(root + quality + slash)
+        tones = {tone.degree: tone.semitones for tone in chord.tones}
+        assert chord.root is not None
+        for pedal_plays, voices in product((True, False), (2, 3, 4, 5)):
             made_of = recipe(chord, pedal_plays=pedal_plays, leading=B)
             assert made_of is not None
-            for voices in (2, 3, 4):
-                for voicing in voicings(made_of, voices):
-                    pitches = voicing.pitches
-                    classes = [pitch % 12 for pitch in pitches]
-                    assert pitches[0] >= LOWEST_KEY
-                    assert pitches[-1] <= HIGHEST_KEY
-                    assert pitches[-1] - pitches[0] <= WIDEST
-                    assert classes.count(B) <= 1, "the leading tone of C is doubled"
-                    if 7 in tones and chord.root is not None:
-                        assert classes.count((chord.root.pitch_class + tones[7].semitones) % 12) == 1
-                        if pedal_plays:
-                            assert chord.root.pitch_class not in classes, "the root of a seventh belongs to the pedal"
+            for voicing in voicings(made_of, voices, hand):
+                pitches = voicing.pitches
+                classes = [pitch % 12 for pitch in pitches]
+                assert hand.lowest <= pitches[0] <= pitches[-1] <= hand.highest
+                assert pitches[-1] - pitches[0] <= hand.span
+                assert len(set(pitches)) == len(pitches) <= max(voices, made_of.least)
+                assert classes.count(B) <= 1, "the leading tone of C is doubled"
+                assert set(classes) <= {(chord.root.pitch_class + tone.semitones) % 12 for tone in chord.tones}
+                assert too_low(pitches, pedal_sound(made_of.pedal) if made_of.pedal is not None else ()) == 0
+                if 7 in tones:
+                    assert classes.count((chord.root.pitch_class + tones[7]) % 12) == 1
+                if 7 in tones and pedal_plays and not slash:
+                    assert chord.root.pitch_class not in classes, "the root of a seventh belongs to the pedal"
+                if 1 in tones and not pedal_plays:
+                    assert chord.root.pitch_class in classes, "the pedal is silent: the hand has the root"
+
+
+FULL = {"C9": 5, "C13": 5, "Cm11": 5, "Csus4": 5, "C6": 4, "C": 4, "C5": 3}
+"""How many voices there are at most in a ninth, by hand: a triad has no fifth key (C E G C is an octave already)."""
+
+
+@pytest.mark.parametrize(("symbol", "most"), FULL.items(), ids=FULL.keys())
+def test_five_voices_where_the_chord_gives_them(symbol: str, most: int) -> None:
+    made_of = recipe(read_chord(symbol))
+    assert made_of is not None
+    assert {len(voicing.pitches) for voicing in voicings(made_of, 5)} == {most}
+
+
+def test_a_wider_hand_has_a_fifth_voice_for_a_triad() -> None:
+    made_of = recipe(read_chord("C"))
+    assert made_of is not None
+    assert [voicing.pitches for voicing in voicings(made_of, 5, Hand(span=15))] == [(52, 55, 60, 64, 67)]
+
+
+def test_with_the_tune_in_the_way_there_may_be_fewer_voices_but_not_too_few() -> None:
+    made_of = recipe(read_chord("G7"))
+    assert made_of is not None
+    found = voicings(made_of, 4, HAND, True)
+    assert {len(voicing.pitches) for voicing in found} == {2, 3}
+    assert all({F, B} <= {pitch % 12 for pitch in voicing.pitches} for voicing in found)
+
+
+def test_a_hand_too_small_for_the_chord_is_told() -> None:
+    made_of = recipe(read_chord("C"))
+    assert made_of is not None
+    with pytest.raises(ValueError, match="a hand from 61 to 63"):
+        voicings(made_of, 3, Hand(61, 63, 2))
 
 
 def test_a_thinned_voicing_keeps_third_and_seventh() -> None:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from charts.chord import read_chord
 from liveassist.arranging.tones import UNIT, voicings
 from liveassist.arranging.tones import recipe as recipe_of
-from liveassist.arranging.voicing import Pitches, Stop, chain_cost, led, motion, parallels, step_cost
+from liveassist.arranging.voicing import InTheWay, Pitches, Stop, chain_cost, led, motion, parallels, step_cost
 
 SYMBOLS = (
     "C",
@@ -37,7 +37,7 @@ SYMBOLS = (
 def stop(symbol: str, voices: int = 3) -> Stop:
     made_of = recipe_of(read_chord(symbol), leading=11)
     assert made_of is not None
-    return made_of, voices
+    return Stop(made_of, voices)
 
 
 def stops(symbols: str, voices: int = 3) -> list[Stop]:
@@ -46,12 +46,14 @@ def stops(symbols: str, voices: int = 3) -> list[Stop]:
 
 def greedy(chain: list[Stop]) -> list[Pitches]:
     """The nearest voicing each time, with no thought of what follows."""
-    chosen = [min(voicings(*chain[0]), key=lambda voicing: voicing.cost).pitches]
+    chosen = [min(voicings(*chain[0].choice), key=lambda voicing: voicing.cost).pitches]
     for before, after in pairwise(chain):
         here = chosen[-1]
         cheapest = min(
-            voicings(*after),
-            key=lambda voicing: voicing.cost + step_cost(here, voicing.pitches, before[0].pedal, after[0].pedal),
+            voicings(*after.choice),
+            key=lambda voicing: (
+                voicing.cost + step_cost(here, voicing.pitches, before.recipe.pedal, after.recipe.pedal)
+            ),
         )
         chosen.append(cheapest.pitches)
     return chosen
@@ -106,12 +108,41 @@ def test_costs_are_what_the_theory_says() -> None:
     assert step_cost((60, 64, 67), (60, 65, 69), 0, 5) == 5 * UNIT
 
 
+TUNE_COSTS = InTheWay(tuple(UNIT * (key % 5) for key in range(23)), tuple(UNIT * (key % 3) for key in range(23)))
+
+
 @settings(max_examples=40, deadline=None)
-@given(st.lists(st.tuples(st.sampled_from(SYMBOLS), st.sampled_from([2, 3, 4])), min_size=1, max_size=4))
-def test_no_chain_of_voicings_is_cheaper(song: list[tuple[str, int]]) -> None:
-    chain = [stop(symbol, voices) for symbol, voices in song]
-    every = product(*([voicing.pitches for voicing in voicings(*each)] for each in chain))
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(SYMBOLS), st.sampled_from([2, 3, 4, 5]), st.booleans(), st.booleans()),
+        min_size=1,
+        max_size=4,
+    )
+)
+def test_no_chain_of_voicings_is_cheaper(song: list[tuple[str, int, bool, bool]]) -> None:
+    chain = [
+        stop(symbol, voices)._replace(afresh=afresh, tune=TUNE_COSTS if sung else None)
+        for symbol, voices, afresh, sung in song
+    ]
+    every = product(*([voicing.pitches for voicing in voicings(*each.choice)] for each in chain))
     assert chain_cost(chain, led(chain)) == min(chain_cost(chain, each) for each in every)
+
+
+def test_a_section_begins_afresh_at_half_the_cost() -> None:
+    one, other = stop("C"), stop("F#m")
+    chain = ((60, 64, 67), (54, 57, 61))
+    together = chain_cost([one, other], chain)
+    apart = chain_cost([one, other._replace(afresh=True)], chain)
+    step = step_cost(*chain, 0, 6)
+    assert together - apart == step - step // 2
+
+
+def test_the_hand_keeps_out_of_the_tunes_way() -> None:
+    """Third and seventh cost more in the tune's way than a tone that may be missing."""
+    everywhere = InTheWay((0,) * 23, (0,) * 23)
+    on_e = everywhere._replace(guides=tuple(60 * UNIT if key == 64 - 50 else 0 for key in range(23)))
+    assert 64 in led([stop("C")._replace(tune=everywhere)])[0] or 52 in led([stop("C")._replace(tune=everywhere)])[0]
+    assert 64 not in led([stop("C")._replace(tune=on_e)])[0]
 
 
 @settings(max_examples=60, deadline=None)

@@ -103,6 +103,12 @@ def test_one_foot_out_of_time_makes_no_lurch(feel, miss):
     sounding_after(rehearsal.done)
 
 
+def test_one_foot_early_and_the_next_but_one_late_make_no_lurch():
+    events, end = feet("quarters", [-0.3, 0.0, 0.3, 0.0, 0.0, 0.0, 0.0, 0.0])
+    _, attacks = rehearsed("quarters", events, end - 0.1, patience="always")
+    assert max(map(abs, steps(attacks))) <= STEP + 1e-6
+
+
 def test_a_late_foot_is_worked_off_in_even_steps_and_the_figure_is_with_the_pulse_again():
     late_from_bar_three = [0.0, 0.0, 0.3, 0.3, 0.3, 0.3, 0.3, 0.3, 0.3]
     events, end = feet("off-beats", late_from_bar_three)

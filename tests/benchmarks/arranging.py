@@ -1,36 +1,120 @@
-"""How long arranging takes, and how little the hand moves.
+"""How well the left hand is arranged, and how fast.
 
-    python tests/benchmarks/arranging.py
+    python tests/benchmarks/arranging.py [--quick]
 
-Times a song of 200 bars, all four levels, against reading and unfolding the same chart and against a fixed loop of plain
-Python in the same run; then compares the motion of the voices with chords in root position and with choosing the nearest
-voicing chord by chord.
+Arranges every song of the set (``arranging_songs``) at every fullness, where there is a tune with the manuals coupled too,
+and has a critic (``arranging_critic``) count what no left hand may do. Then how far the hand moves (``arranging_motion``):
+beside simpler hands, beside the best there is, beside Bach. Last the time: a song of 200 bars, all levels, against a
+fixed loop of plain Python in the same run, and the longest of the slices in which it is made while the band plays.
 """
 
 from __future__ import annotations
 
+import argparse
+import gc
 import random
 import statistics
 import time
-from collections.abc import Callable, Sequence
-from itertools import pairwise
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
 
-from charts.notation import read_chart
-from charts.roadmap import unfold
+from arranging_critic import LEFT, RULES, Critic, leaps
+from arranging_motion import STEPS, above_the_best, bach, rows, shares
+from arranging_songs import ROOTS, Progression, long_song, the_set
+
 from charts.route import Route
-from liveassist.arranging.arrange import arrange
-from liveassist.arranging.tones import recipe, voicings
-from liveassist.arranging.voicing import Pitches, Stop, chain_cost, led, motion, step_cost, steps_between
+from liveassist.arranging import tones, voicing
+from liveassist.arranging.arrange import arrange, in_slices
+from liveassist.arranging.tune import tune_of
 
 BARS = 200
 DIATONIC = ("C", "Dm7", "Em7", "F", "G7", "Am", "F/A", "G/B", "Fmaj7", "Gsus4", "C/E", "D7", "Bb", "Am7", "E7")
-ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
-QUALITIES = ("", "m", "7", "maj7", "m7", "sus4", "9", "13", "dim7", "6")
+FLAVOURS = ("", "m", "7", "maj7", "m7", "sus4", "9", "13", "dim7", "6")
+AWAY, SLICE, COLD = 2.0, 0.002, 1.5
+"""What is to be reached: semitones a voice at a change, seconds for a slice and for a route of 200 bars."""
 
 
-def song(symbols: Callable[[], str], feel: str = "straight eighths") -> str:
-    bars = " | ".join(f"{symbols()} {symbols()}" for _ in range(BARS))
-    return f"title = Long\nkey = C\nmeter = 4/4\ntempo = 92\nfeel = {feel}\n\n== Verse ==\n| {bars} |\n"
+# -- rules ------------------------------------------------------------------------------------------------------------
+
+
+@dataclass
+class Verdict:
+    """What the critic found in the whole set."""
+
+    songs: Counter[str] = field(default_factory=Counter)
+    """Songs by their source."""
+    heard: Counter[str] = field(default_factory=Counter)
+    """Arrangements, notes, and notes whose chord tones music21 knows."""
+    faults: dict[bool, Counter[str]] = field(default_factory=lambda: {False: Counter(), True: Counter()})
+    """Broken rules, with the manuals coupled or not."""
+    examples: list[str] = field(default_factory=list)
+    moves: dict[int, list[int]] = field(default_factory=dict)
+    """For each fullness how far each voice goes at each change."""
+
+
+def judged(songs: Sequence[Progression]) -> Verdict:
+    verdict = Verdict()
+    for song in songs:
+        verdict.songs[song.source] += 1
+        tune = tune_of(song.route) if song.tune is None else song.tune
+        for coupled in (False, True) if tune else (False,):
+            arrangement = arrange(song.route, lift=song.lift, room=song.room, tune=tune, coupled=coupled)
+            critic = Critic(arrangement, tune, room=song.room, coupled=coupled)
+            for fault in critic.faults():
+                verdict.faults[coupled][fault.rule] += 1
+                if not coupled and fault.rule != LEFT:
+                    verdict.examples.append(f"{song.name}, fullness {fault.fullness}: {fault.rule}: {fault.told}")
+            verdict.heard["arrangements"] += 1
+            verdict.heard["notes"] += critic.by_music21.total()
+            verdict.heard["known to music21"] += critic.by_music21[True]
+            if not coupled:
+                for fullness, chain in arrangement.voicings.items():
+                    verdict.moves.setdefault(fullness, []).extend(leaps(chain))
+    return verdict
+
+
+def tell_rules(verdict: Verdict) -> None:
+    songs = ", ".join(f"{count} {source}" for source, count in verdict.songs.items())
+    print(f"{verdict.songs.total()} progressions ({songs})")
+    heard = verdict.heard
+    known = heard["known to music21"] / heard["notes"]
+    print(f"{heard['arrangements']} arrangements, {heard['notes']} notes, chord tones from music21 for {known:.0%}\n")
+    print(f"{'rules broken':20} {'manuals apart':>14} {'coupled':>9}")
+    for rule in RULES:
+        print(f"{rule:20} {verdict.faults[False][rule]:>14} {verdict.faults[True][rule]:>9}")
+    for example in verdict.examples[:8]:
+        print(f"  {example}")
+    print()
+    for fullness, moves in verdict.moves.items():
+        print(
+            f"fullness {fullness}: {statistics.mean(moves):.2f} semitones a voice at a change (goal {AWAY:g} or less)"
+        )
+
+
+# -- motion -----------------------------------------------------------------------------------------------------------
+
+
+def tell_motion(songs: Sequence[Progression]) -> None:
+    print(f"\n{'three voices':18} {'semitones':>10} {'over a fourth':>14} {'parallels':>10} {'off middle':>11}")
+    for row in rows(songs, 3):
+        print(f"{row.way:18} {row.motion:>10.2f} {row.far:>14.1%} {row.parallels:>10.1f} {row.off_middle:>11.2f}")
+    above = above_the_best(songs)
+    print(f"\ndearer than the cheapest of all chains, {len(above)} short cases: at most {max(above):.2%} (goal 10 %)")
+
+
+def tell_bach(verdict: Verdict, chorales: Sequence[Progression]) -> None:
+    ours: list[int] = []
+    for song in chorales:
+        ours += leaps(arrange(song.route, tune=song.tune).voicings[2])
+    columns = {"Bach, alto and tenor": bach(), "hand, same chorales": ours, "hand, whole set": verdict.moves[2]}
+    print(f"\n{'semitones at a change':24}" + "".join(f"{step:>7}" for step in STEPS) + "   mean")
+    for name, moves in columns.items():
+        told = "".join(f"{share:>7.1%}" for share in shares(moves).values())
+        print(f"{name:24}{told}{statistics.mean(moves):>7.2f}")
+
+
+# -- time -------------------------------------------------------------------------------------------------------------
 
 
 def timed(work: Callable[[], object], times: int = 5) -> float:
@@ -54,7 +138,7 @@ def plain_loop() -> int:
 
 def forget() -> None:
     """Empty what is remembered between songs."""
-    for remembering in (voicings, motion, steps_between):
+    for remembering in (tones.voicings, tones._placed, voicing.motion, voicing._steps):
         remembering.cache_clear()
 
 
@@ -63,62 +147,63 @@ def cold(route: Route) -> None:
     arrange(route)
 
 
-def hand(route: Route) -> list[Stop]:
-    made_of = [recipe(change.chord) for change in route.changes]
-    return [(each, 3) for each in made_of if each is not None]
+def slices(route: Route) -> list[float]:
+    """How long each slice took, in seconds of work (time that the computer gave to others not counted), from cold."""
+    forget()
+    taken = []
+    work = in_slices(route)
+    while True:
+        start = time.thread_time()
+        try:
+            next(work)
+        except StopIteration:
+            return taken
+        finally:
+            taken.append(time.thread_time() - start)
 
 
-def nearest(stops: Sequence[Stop]) -> list[Pitches]:
-    chain = [min(voicings(*stops[0]), key=lambda voicing: voicing.cost).pitches]
-    for before, after in pairwise(stops):
-        here = chain[-1]
-        chain.append(
-            min(
-                voicings(*after),
-                key=lambda voicing: voicing.cost + step_cost(here, voicing.pitches, before[0].pedal, after[0].pedal),
-            ).pitches
+def long_songs() -> dict[str, Route]:
+    dice = random.Random(7)
+
+    def dealt(deal: Callable[[], str]) -> Iterator[str]:
+        while True:
+            yield deal()
+
+    return {
+        "a diatonic song": long_song(dealt(lambda: dice.choice(DIATONIC)), BARS),
+        "any chord after any": long_song(dealt(lambda: dice.choice(ROOTS) + dice.choice(FLAVOURS)), BARS),
+    }
+
+
+def tell_time() -> None:
+    loop = timed(plain_loop)
+    print(f"\nplain Python loop {loop * 1000:.1f} ms")
+    for name, route in long_songs().items():
+        first, again = timed(lambda route=route: cold(route)), timed(lambda route=route: arrange(route))
+        gc.collect()
+        gc.disable()  # as the band does while it plays
+        runs = [slices(route) for _ in range(5)]
+        gc.enable()
+        longest = statistics.median(max(run) for run in runs)
+        print(
+            f"{name}, {len(route.bars)} bars, {len(route.changes)} changes: cold {first:.3f} s ({first / loop:.1f} loops, "
+            f"goal {COLD} s), again {again:.3f} s; {len(runs[0])} slices, the longest {longest * 1000:.2f} ms "
+            f"(goal {SLICE * 1000:g} ms)"
         )
-    return chain
-
-
-def root_position(route: Route) -> list[Pitches]:
-    """Block chords from the root up, the root in the octave of middle C."""
-    chain = []
-    for change in route.changes:
-        root = 55 + ((change.root or 0) - 55) % 12
-        chain.append(tuple(sorted(root + tone.semitones for tone in change.chord.tones[:3])))
-    return chain
-
-
-def per_voice(chain: Sequence[Pitches]) -> float:
-    """Semitones a voice moves at a change, on average."""
-    moved = [motion(before, after)[0] / max(len(before), len(after)) for before, after in pairwise(chain)]
-    return statistics.mean(moved)
 
 
 def main() -> None:
-    dice = random.Random(7)
-    songs = {
-        "a diatonic song": song(lambda: dice.choice(DIATONIC)),
-        "any chord after any": song(lambda: dice.choice(ROOTS) + dice.choice(QUALITIES)),
-    }
-    loop = timed(plain_loop)
-    print(f"plain Python loop {loop * 1000:7.1f} ms")
-    for name, text in songs.items():
-        route = unfold(read_chart(text))
-        reading = timed(lambda text=text: unfold(read_chart(text)))
-        first, again = timed(lambda route=route: cold(route)), timed(lambda route=route: arrange(route))
-        print(f"\n{name}: {len(route.bars)} bars, {len(route.changes)} changes")
-        print(f"  reading and unfolding    {reading * 1000:7.1f} ms")
-        print(
-            f"  arranging, first time    {first * 1000:7.1f} ms  ({first / loop:.1f} loops, {first / reading:.1f} readings)"
-        )
-        print(f"  arranging, another time  {again * 1000:7.1f} ms")
-        stops = hand(route)
-        chains = {"whole route": led(stops), "nearest each time": nearest(stops), "root position": root_position(route)}
-        for way, chain in chains.items():
-            cost = f", cost {chain_cost(stops, chain) / 240:.0f}" if way != "root position" else ""
-            print(f"  {way:18} {per_voice(chain):.2f} semitones a voice{cost}")
+    options = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    options.add_argument("--quick", action="store_true", help="a few songs of each kind, and no chorales")
+    quick = options.parse_args().quick
+    songs = list(the_set(quick=quick))
+    gc.freeze()  # the songs stay: no collection need look at them again
+    verdict = judged(songs)
+    tell_rules(verdict)
+    tell_motion(songs)
+    if not quick:
+        tell_bach(verdict, [song for song in songs if song.source == "chorales" and song.tune])
+    tell_time()
 
 
 if __name__ == "__main__":

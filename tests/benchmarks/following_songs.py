@@ -252,7 +252,7 @@ LINE_BARS = 4
 """Bars to a section, as the analyses name none."""
 
 
-def _symbol(numeral: Any) -> str | None:
+def symbol_of(numeral: Any) -> str | None:
     """A Roman numeral's chord as a lead sheet writes it; None where a lead sheet has no name for it."""
     root, bass = numeral.root(), numeral.bass()
     above = tuple(sorted({(pitch.pitchClass - root.pitchClass) % 12 for pitch in numeral.pitches}))
@@ -302,7 +302,7 @@ def _bars(measures: Sequence[Any]) -> list[Bar] | None:
             return None
         changes = []
         for numeral in measure.getElementsByClass("RomanNumeral"):
-            symbol = _symbol(numeral)
+            symbol = symbol_of(numeral)
             if symbol is None:
                 return None
             changes.append(Change(offset=_exact(numeral.offset), chord=read_chord(symbol)))

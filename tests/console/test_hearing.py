@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from liveassist.band.events import Event, KeyDown, KeyUp, Nodded, SwitchPressed
+from liveassist.band.events import TOGETHER, Event, KeyDown, KeyUp, Nodded, ShoeMoved, SwitchPressed
+from liveassist.console.echoes import AT_ONCE, ENOUGH
 from liveassist.console.hearing import BOUNCE, ECHO, Interpreter
-from liveassist.console.instrument import Division, Profile, Switch
+from liveassist.console.instrument import Coupler, Division, Profile, Switch
 from liveassist.console.profile import PLAIN
 
 
@@ -247,6 +248,171 @@ def test_the_players_own_key_is_heard(at: float, message: tuple[int, ...]) -> No
     assert len(console.play(at, *message)) == 1
 
 
+def figure_sent(console: Console, at: float, key: int = 60, *, echo: float | None = None) -> None:
+    """The band strikes a key of the figure's manual for a tenth of a second; the console echoes it, or does not."""
+    for moment, on in ((at, True), (at + 0.1, False)):
+        console.ears.sent(moment, "organ", 2, key, on)
+        if echo is not None:
+            assert console.play(moment + echo, 0x91 if on else 0x81, key, 64) == []
+
+
+def test_a_console_that_does_not_echo_swallows_no_key_of_the_players() -> None:
+    console = Console()
+    for number in range(ENOUGH + 1):
+        figure_sent(console, float(number))
+    at = float(ENOUGH) + AT_ONCE + 0.01
+    assert [event.at for event in console.play(at, 0x91, 60, 64)] == [at]
+    assert console.play(at + 0.06, 0x91, 60, 0) == [KeyUp(at=at + 0.06, heard=at + 0.061, division="figure", key=60)]
+
+
+def test_a_console_that_begins_to_echo_late_in_the_day_is_known() -> None:
+    console = Console()
+    for number in range(2 * ENOUGH):
+        figure_sent(console, float(number))
+    figure_sent(console, 50.0, echo=AT_ONCE)
+
+
+def test_once_the_echo_is_known_the_player_may_strike_the_key_we_sound() -> None:
+    console = Console()
+    for number in range(3):
+        figure_sent(console, float(number), echo=0.008)
+    console.ears.sent(5.0, "organ", 2, 60, True)
+    assert console.play(5.008, 0x91, 60, 64) == []
+    assert console.play(5.012, 0x91, 60, 64) != []
+
+
+def test_a_release_of_the_players_is_not_lost_where_our_press_did_not_come_back() -> None:
+    console = Console()
+    console.play(1.0, 0x91, 60, 64)
+    console.ears.sent(2.0, "organ", 2, 60, True)
+    console.ears.sent(2.1, "organ", 2, 60, False)
+    assert [type(event) for event in console.play(2.11, 0x81, 60, 64)] == [KeyUp]
+
+
+def test_a_sweep_that_comes_back_lets_go_of_no_key_of_the_players() -> None:
+    console = Console()
+    console.play(1.0, 0x91, 60, 64)
+    console.ears.sent(2.0, "organ", 2, 60, False)
+    assert console.play(2.01, 0x81, 60, 64) == []
+    assert console.ears.holds("organ", 2, 60)
+
+
+# -- couplers ---------------------------------------------------------------------------------------------------------
+
+COUPLED = replace(
+    PLAIN,
+    couplers=(
+        Coupler(pressed="melody", brings="figure"),
+        Coupler(pressed="melody", brings="figure", shift=12),
+        Coupler(pressed="pedal", brings="melody"),
+        Coupler(pressed="figure", brings="melody", shift=-24),
+        Coupler(pressed="melody", brings="melody", shift=12),
+    ),
+)
+
+
+def pressed(console: Console, *messages: tuple[float, int, int]) -> list[tuple[str, int]]:
+    """Notes on (time, channel, key), each coming up a quarter of a second later: the keys that went down by them."""
+    heard: list[Event] = []
+    moves = [(at, 0x90 | channel - 1, key) for at, channel, key in messages]
+    moves += [(at + 0.25, 0x80 | channel - 1, key) for at, channel, key in messages]
+    for at, status, key in sorted(moves):
+        heard += console.play(at, status, key, 64)
+    heard += console.ears.due(99.0)
+    down = [(event.division, event.key) for event in heard if isinstance(event, KeyDown)]
+    assert sorted(down) == sorted((event.division, event.key) for event in heard if isinstance(event, KeyUp))
+    return down
+
+
+@pytest.mark.parametrize(
+    ("messages", "keys"),
+    [
+        pytest.param(((1.0, 1, 60), (1.002, 2, 60)), [("melody", 60)], id="unison"),
+        pytest.param(((1.0, 2, 60), (1.002, 1, 60)), [("melody", 60)], id="the-twin-first"),
+        pytest.param(((1.0, 1, 60), (1.001, 2, 72)), [("melody", 60)], id="octave"),
+        pytest.param(((1.0, 2, 72), (1.001, 1, 60), (1.002, 2, 60)), [("melody", 60)], id="both"),
+        pytest.param(((1.0, 1, 60), (1.001, 1, 72)), [("melody", 60)], id="octave-of-its-own"),
+        pytest.param(((1.0, 4, 40), (1.003, 1, 40)), [("pedal", 40)], id="manual-to-pedal"),
+        pytest.param(((1.0, 2, 60), (1.001, 1, 36)), [("figure", 60)], id="pressed-on-the-figure's-manual"),
+        pytest.param(((1.0, 1, 60), (1.002, 2, 64)), [("melody", 60), ("figure", 64)], id="two-hands"),
+        pytest.param(((1.0, 1, 60), (1.05, 2, 60)), [("melody", 60), ("figure", 60)], id="later-is-a-press"),
+    ],
+)
+def test_one_press_heard_on_two_divisions_is_one_press(
+    messages: tuple[tuple[float, int, int], ...], keys: list[tuple[str, int]]
+) -> None:
+    assert sorted(pressed(Console(COUPLED), *messages)) == sorted(keys)
+
+
+def test_where_no_coupler_was_learned_nothing_waits_and_a_twin_just_after_is_one() -> None:
+    console = Console()
+    assert pressed(console, (1.0, 4, 40), (1.003, 1, 40), (1.006, 2, 40)) == [("pedal", 40)]
+    assert pressed(console, (2.0, 1, 60), (2.003, 2, 60)) == [("melody", 60)]
+    assert pressed(console, (3.0, 2, 60), (3.003, 1, 60)) == [("figure", 60), ("melody", 60)]
+    assert console.ears.next_due() is None
+
+
+def test_a_key_that_may_be_a_twin_waits_only_a_moment() -> None:
+    console = Console(COUPLED)
+    assert console.play(1.0, 0x91, 60, 64) == []
+    assert console.ears.next_due() == pytest.approx(1.0 + TOGETHER)
+    assert console.ears.due(1.0 + TOGETHER) == [KeyDown(at=1.0, heard=1.0 + TOGETHER, division="figure", key=60)]
+    assert console.ears.next_due() is None
+
+
+def test_a_key_that_comes_up_while_it_waits_went_down_first() -> None:
+    console = Console(COUPLED)
+    console.play(1.0, 0x91, 60, 64)
+    assert [type(event) for event in console.play(1.01, 0x81, 60, 64)] == [KeyDown, KeyUp]
+
+
+def test_a_key_that_waits_is_forgotten_when_its_port_goes() -> None:
+    console = Console(COUPLED)
+    console.play(1.0, 0x91, 60, 64)
+    console.ears.lost("console")
+    assert console.ears.due(9.0) == []
+    assert not console.ears.holds("", 2, 60)
+
+
+def test_ten_fingers_coupled_over_a_din_line_are_ten_keys() -> None:
+    """A message takes 0.96 ms (3 bytes of 10 bits at 31,250 bit/s, MIDI 1.0); the ten twins come first."""
+    keys = [*range(60, 70)]
+    twins = [(1.0 + 0.00096 * number, 2, key) for number, key in enumerate(keys)]
+    own = [(1.0 + 0.00096 * (10 + number), 1, key) for number, key in enumerate(keys)]
+    assert pressed(Console(COUPLED), *twins, *own) == [("melody", key) for key in keys]
+
+
+def test_our_own_key_that_a_coupler_brings_elsewhere_is_an_echo() -> None:
+    console = Console(COUPLED)
+    console.ears.sent(1.0, "organ", 2, 60, True)
+    assert console.play(1.004, 0x90, 36, 64) == []
+    assert console.ears.due(9.0) == []
+
+
+@given(
+    st.lists(st.tuples(st.sampled_from([1, 2, 4]), st.integers(40, 64), st.booleans(), st.floats(0, 0.1)), max_size=40)
+)
+def test_with_any_couplers_every_key_that_goes_down_comes_up_once(moves: list[tuple[int, int, bool, float]]) -> None:
+    console, at, down = Console(COUPLED), 0.0, set()
+    heard: list[Event] = []
+    for channel, key, on, wait in moves:
+        at += wait
+        heard += console.ears.due(at)
+        heard += console.play(at, (0x90 if on else 0x80) | channel - 1, key, 64)
+    heard += console.ears.due(at + 1.0)
+    for channel in (1, 2, 4):
+        for key in range(40, 65):
+            heard += console.play(at + 2.0, 0x80 | channel - 1, key, 64)
+    for event in heard:
+        assert isinstance(event, KeyDown | KeyUp)
+        if isinstance(event, KeyDown):
+            down.add((event.division, event.key))
+        else:
+            assert (event.division, event.key) in down
+            down.discard((event.division, event.key))
+    assert not down
+
+
 @given(st.lists(st.tuples(st.sampled_from(["send", "play"]), st.integers(36, 40), st.booleans()), max_size=40))
 def test_a_console_that_echoes_everything_adds_nothing(moves: list[tuple[str, int, bool]]) -> None:
     """With every message we send echoed at once, the events are those of the player alone."""
@@ -269,3 +435,26 @@ def test_no_message_breaks_the_ears(messages: list[tuple[float, bytes]]) -> None
     for wait, message in messages:
         for event in console.play(wait, *message):
             assert event.heard >= event.at
+
+
+# -- the swell shoe ---------------------------------------------------------------------------------------------------
+
+
+def test_the_shoe_is_heard_where_the_settings_give_it_to_the_band() -> None:
+    ears = Interpreter(PLAIN, shoe="fullness")
+    assert ears.events(1.0, 1.001, "console", bytes((0xB0, 11, 90))) == [ShoeMoved(at=1.0, heard=1.001, value=90)]
+    given_by_profile = Interpreter(replace(PLAIN, settings={"shoe": "fullness"}))
+    assert given_by_profile.events(1.0, 1.0, "console", bytes((0xB0, 11, 0)))
+
+
+def test_a_shoe_that_tells_where_it_is_over_and_over_is_heard_once() -> None:
+    ears = Interpreter(PLAIN, shoe="fullness")
+    heard = [ears.events(at, at, "console", bytes((0xB0, 11, value))) for at, value in ((1.0, 9), (1.1, 9), (1.2, 10))]
+    assert [len(events) for events in heard] == [1, 0, 1]
+
+
+def test_no_other_control_and_no_other_channel_is_the_shoe() -> None:
+    ears = Interpreter(PLAIN, shoe="fullness")
+    for message in ((0xB1, 11, 90), (0xB0, 7, 90), (0xB0, 1, 90)):
+        assert ears.events(1.0, 1.0, "console", bytes(message)) == []
+    assert Interpreter(replace(PLAIN, shoe=None), shoe="fullness").events(1.0, 1.0, "", bytes((0xB0, 11, 90))) == []

@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from liveassist.console.learning import QUESTIONS, SWITCH_WINDOW, Learning, Question, learn, learn_console
+from liveassist.console.instrument import Coupler
+from liveassist.console.learning import COUPLED, QUESTIONS, SWITCH_WINDOW, Learning, Question, learn, learn_console
 from liveassist.console.ports import EchoBinding
 from liveassist.console.profile import read_profile, write_profile
 from liveassist.errors import PlayerError
@@ -75,7 +76,21 @@ def test_a_whole_console_is_learned() -> None:
             player.plays(*answers[player.asked()])
         else:
             assert player.learning.skip() == "Passed over."
-    assert asked == ["lowest", "highest", "melody", "figure", "cue", "again", "on", "vamp", "out", "in", "close", "cut"]
+    assert asked == [
+        "lowest",
+        "highest",
+        "melody",
+        "figure",
+        "cue",
+        "again",
+        "on",
+        "vamp",
+        "out",
+        "in",
+        "close",
+        "cut",
+        *COUPLED,
+    ]
     profile = player.learning.profile("organ")
     assert {name: (division.channel, division.compass) for name, division in profile.divisions.items()} == {
         "pedal": (4, (36, 65)),
@@ -242,6 +257,78 @@ def test_nothing_is_asked_after_the_last_question() -> None:
     assert player.learning.settle(player.now + 10) == player.learning.skip() == ""
 
 
+# -- couplers and transposers ---------------------------------------------------------------------------------------
+
+
+def coupled(*messages: bytes) -> tuple[Player, str]:
+    """A console whose couplers are on, at the question for the tune's manual; what was said to what came."""
+    asked = [question for question in QUESTIONS if question.name == "coupled melody"]
+    player = Player((*KEYS, *asked)).through_the_keys()
+    return player, player.plays(*messages, apart=0.001)
+
+
+@pytest.mark.parametrize(
+    ("came", "couplers", "said"),
+    [
+        pytest.param((on(1, 60),), (), "one press is one key", id="none"),
+        pytest.param((on(1, 60), on(2, 60)), (("figure", 0),), "the second manual at the same pitch", id="unison"),
+        pytest.param((on(2, 60), on(1, 60)), (("figure", 0),), "the second manual", id="the-twin-first"),
+        pytest.param((on(1, 60), on(2, 72)), (("figure", 12),), "an octave higher", id="octave"),
+        pytest.param((on(1, 60), on(2, 48)), (("figure", -12),), "an octave lower", id="sub-octave"),
+        pytest.param((on(1, 60), on(1, 72)), (("melody", 12),), "an octave higher", id="octave-of-its-own"),
+        pytest.param(
+            (on(1, 60), on(2, 60), on(2, 72), on(4, 60)),
+            (("figure", 0), ("figure", 12), ("pedal", 0)),
+            "and the second manual an octave higher and the pedal",
+            id="everything-drawn",
+        ),
+        pytest.param((on(1, 60), on(7, 60)), (), "one press is one key", id="a-channel-of-no-division"),
+    ],
+)
+def test_couplers_are_learned_by_pressing_the_same_key_again(
+    came: tuple[bytes, ...], couplers: tuple[tuple[str, int], ...], said: str
+) -> None:
+    player, told = coupled(*came)
+    assert said in told
+    assert player.asked() == "nothing more"
+    learned = player.learning.profile("organ").couplers
+    assert set(learned) == {Coupler(pressed="melody", brings=brings, shift=shift) for brings, shift in couplers}
+
+
+@pytest.mark.parametrize(
+    ("came", "said"),
+    [
+        pytest.param(on(1, 61), "1 half step higher: another key, or a transposer is on", id="transposer-up"),
+        pytest.param(on(1, 58), "2 half steps lower", id="transposer-down"),
+        pytest.param(on(2, 60), "did not come from the tune's manual", id="another-manual"),
+    ],
+)
+def test_a_shifted_division_is_told_and_asked_again(came: bytes, said: str) -> None:
+    player, told = coupled(came)
+    assert said in told
+    assert player.asked() == "coupled melody"
+
+
+@pytest.mark.parametrize(
+    ("lowest", "highest", "notes"),
+    [
+        pytest.param(36, 67, 32, id="AGO-and-RCO-32"),
+        pytest.param(36, 65, 30, id="BDO-30"),
+        pytest.param(36, 60, 25, id="spinet-25"),
+    ],
+)
+def test_the_pedalboards_that_there_are_begin_at_c(lowest: int, highest: int, notes: int) -> None:
+    """Compasses of AGO, RCO (C to g', 32 notes) and BDO (C to f', 30 notes); the octave's number is MIDI's."""
+    player = Player()
+    assert "transposer" not in player.plays(on(4, lowest))
+    assert f"{notes} notes" in player.plays(on(4, highest))
+
+
+@pytest.mark.parametrize(("lowest", "said"), [(37, "C♯, 1 half step higher"), (34, "A♯, 2 half steps lower")])
+def test_a_pedalboard_that_does_not_begin_at_c_is_told(lowest: int, said: str) -> None:
+    assert said in Player().plays(on(4, lowest))
+
+
 # -- over wires -------------------------------------------------------------------------------------------------------
 
 
@@ -271,7 +358,7 @@ class Bench:
                 for message in messages:
                     self._console.send(message)
                 return
-        self._enter = "piston" in text
+        self._enter = "or Enter" in text
 
     def typed(self, seconds: float) -> str | None:
         self.now += seconds

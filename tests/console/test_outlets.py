@@ -150,6 +150,107 @@ def test_no_controller_is_sent_unless_the_player_has_enabled_it() -> None:
     assert {message[0] for message in wire.came} == {0x81}
 
 
+# -- the player's own keys --------------------------------------------------------------------------------------------
+
+
+class Hand:
+    """Keys that the player holds on channel 2."""
+
+    def __init__(self) -> None:
+        self.keys: set[int] = set()
+
+    def holds(self, port: str, channel: int, key: int) -> bool:
+        return channel == 2 and key in self.keys
+
+
+@pytest.fixture
+def played() -> tuple[Hand, Wire, Outlets]:
+    hand, wire = Hand(), Wire()
+    return hand, wire, Outlets(HALL, {"organ": wire}, guard=Wire(), held=hand.holds)
+
+
+def test_a_key_that_the_player_holds_is_neither_pressed_nor_released(played: tuple[Hand, Wire, Outlets]) -> None:
+    hand, wire, outlets = played
+    hand.keys.add(60)
+    for action in (on(60), on(64), off(60), off(64)):
+        outlets.play(action, 1.0)
+    assert wire.came == [(0x91, 64, 64), (0x81, 64, 64)]
+
+
+def test_our_release_waits_until_the_player_lets_the_key_go(played: tuple[Hand, Wire, Outlets]) -> None:
+    hand, wire, outlets = played
+    outlets.play(on(60), 1.0)
+    hand.keys.add(60)
+    outlets.play(off(60), 1.1)
+    outlets.due(1.2)
+    assert wire.came == [(0x91, 60, 64)]
+    assert outlets.sounding == [(0, 2, 60)]
+    hand.keys.clear()
+    outlets.due(1.3)
+    assert wire.came == [(0x91, 60, 64), (0x81, 60, 64)]
+    assert outlets.sounding == []
+
+
+def test_a_key_that_was_just_let_go_speaks_again(played: tuple[Hand, Wire, Outlets]) -> None:
+    hand, wire, outlets = played
+    outlets.play(on(60), 1.0)
+    hand.keys.add(60)
+    outlets.play(off(60), 1.1)
+    hand.keys.clear()
+    outlets.play(on(60, at=1.2), 1.2)
+    assert wire.came == [(0x91, 60, 64), (0x81, 60, 64), (0x91, 60, 64)]
+
+
+@pytest.mark.parametrize("stop", ["release_all", "sweep"])
+def test_stopping_everything_waits_for_nobody(played: tuple[Hand, Wire, Outlets], stop: str) -> None:
+    hand, wire, outlets = played
+    for action in (on(60), on(62)):
+        outlets.play(action, 1.0)
+    hand.keys |= {60, 62}
+    outlets.play(off(60), 1.1)
+    getattr(outlets, stop)(1.2)
+    assert wire.came[2:4] == [(0x81, 60, 64), (0x81, 62, 64)]
+    assert outlets.sounding == []
+
+
+@given(st.lists(st.tuples(st.sampled_from(["on", "off", "press", "lift"]), st.integers(60, 62)), max_size=40))
+def test_no_key_of_the_players_is_cut_and_none_of_ours_stays(moves: list[tuple[str, int]]) -> None:
+    hand, wire = Hand(), Wire()
+    outlets = Outlets(HALL, {"organ": wire}, held=hand.holds)
+    for number, (what, key) in enumerate([*moves, *(("lift", key) for key in (60, 61, 62))]):
+        before = len(wire.came)
+        if what in ("on", "off"):
+            outlets.play((on if what == "on" else off)(key, float(number)), float(number))
+        else:
+            (hand.keys.add if what == "press" else hand.keys.discard)(key)
+        outlets.due(float(number))
+        assert not [message for message in wire.came[before:] if message[1] in hand.keys]
+    for key in (60, 61, 62):
+        outlets.play(off(key, 99.0), 99.0)
+    assert outlets.sounding == []
+
+
+# -- receivers and wires ----------------------------------------------------------------------------------------------
+
+
+def test_a_receiver_that_heeds_no_controllers_is_silent_after_a_sweep() -> None:
+    """Controllers 120-123 may be ignored by an organ; note-offs alone must do (MIDI 1.0: 8n is a note off)."""
+    sounding: set[tuple[int, int]] = {(2, 61), (2, 90), (4, 40)}  # notes whose ends were lost, and ours
+
+    class Organ:
+        def send(self, message: bytes) -> bool:
+            key = ((message[0] & 0x0F) + 1, message[1])
+            if message[0] & 0xF0 in (0x80, 0x90):
+                (sounding.add if message[0] & 0xF0 == 0x90 and message[2] else sounding.discard)(key)
+            return True
+
+    outlets = Outlets(HALL, {"organ": Organ()})
+    outlets.play(on(60), 1.0)
+    outlets.sweep(1.1)
+    outlets.due(99.0)
+    assert sounding == set()
+
+
 def test_a_part_without_a_place_is_not_sent() -> None:
     wire = Wire()
     Outlets(PLAIN, {"": wire}).play(on(76, part="click"), 1.0)
@@ -163,12 +264,25 @@ def test_an_answer_without_a_place_of_its_own_goes_where_the_figure_goes() -> No
     assert own.outlet("answer") == Part(channel=3)
 
 
-def test_the_sound_process_hears_every_part_as_on_the_plain_console() -> None:
+def test_the_sound_process_hears_the_music_and_never_a_click() -> None:
     sound = Wire()
     outlets = Outlets(PLAIN, {}, sound=sound)
     for action in (on(60), on(76, part="click"), off(60), off(76, part="click")):
         outlets.play(action, 1.0)
-    assert sound.came == [(0x91, 60, 64), (0x99, 76, 64), (0x81, 60, 64), (0x89, 76, 64)]
+    assert sound.came == [(0x91, 60, 64), (0x81, 60, 64)]
+
+
+def test_a_click_goes_to_player_and_drummer_each_with_an_offset() -> None:
+    wire = Wire()
+    pair = Profile(parts={"click": Part(port="in-ears", channel=10), "drummer": Part(port="in-ears", channel=11)})
+    outlets = Outlets(pair, {"in-ears": wire}, offsets={"click": 30.0, "drummer": -20.0})
+    outlets.play(on(76, part="click"), 1.0)
+    assert wire.came == [(0x9A, 76, 64)], "nothing can be sent before its time"
+    outlets.due(1.03)
+    assert wire.came[1:] == [(0x99, 76, 64)]
+    outlets.play(off(76, at=1.05, part="click"), 1.05)
+    outlets.due(1.1)
+    assert outlets.sounding == []
 
 
 def test_stopping_silences_the_sound_process_too() -> None:

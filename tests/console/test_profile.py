@@ -349,3 +349,51 @@ def test_the_plain_console_gets_a_bass_only_when_asked() -> None:
     other = replace(PLAIN, name="hall")
     assert with_bass_part(other) is other
     assert "there is no [parts.bass]: the bass sounds nowhere" in cautions(other, bass=True)
+
+
+# -- couplers ---------------------------------------------------------------------------------------------------------
+
+COUPLED = """
+[[couplers]]
+pressed = "melody"
+brings = "figure"
+
+[[couplers]]
+pressed = "pedal"
+brings = "pedal"
+shift = 12
+"""
+
+
+def test_couplers_are_read_and_written() -> None:
+    profile = read_profile(COUPLED)
+    assert [(item.pressed, item.brings, item.shift) for item in profile.couplers] == [
+        ("melody", "figure", 0),
+        ("pedal", "pedal", 12),
+    ]
+    assert read_profile(write_profile(profile)) == profile
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        pytest.param(
+            '[[couplers]]\npressed = "swell"\nbrings = "figure"', "one of melody, figure, pedal", id="unknown"
+        ),
+        pytest.param('[[couplers]]\npressed = "pedal"', '"brings" is missing', id="half"),
+        pytest.param(
+            '[[couplers]]\npressed = "pedal"\nbrings = "melody"\nshift = 30', "half steps from -24 to 24", id="too-far"
+        ),
+        pytest.param('[[couplers]]\npressed = "pedal"\nbrings = "pedal"', "brings itself", id="itself"),
+        pytest.param('couplers = "on"', "begin each coupler with a line [[couplers]]", id="no-list"),
+    ],
+)
+def test_a_coupler_that_cannot_be_is_told(text: str, said: str) -> None:
+    with pytest.raises(ProfileError) as caught:
+        read_profile(text)
+    assert said in str(caught.value)
+
+
+def test_a_coupler_that_makes_the_feet_wait_is_worth_a_look() -> None:
+    profile = replace(read_profile(COUPLED), parts=PLAIN.parts)
+    assert any("each foot then waits" in text for text in cautions(profile))

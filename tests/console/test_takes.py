@@ -29,6 +29,7 @@ from liveassist.band.events import (
     NoteOff,
     NoteOn,
     PlaceIs,
+    ShoeMoved,
     StateIs,
     SwitchPressed,
     Told,
@@ -74,7 +75,9 @@ FIELDS: dict[str, st.SearchStrategy[Any]] = {
     "nod": TEXTS,
     "state": TEXTS,
     "text": TEXTS,
+    "sign": st.sampled_from(["", "waiting"]),
     "kind": TEXTS,
+    "value": st.integers(0, 127),
 }
 
 
@@ -82,7 +85,7 @@ def any_of(*kinds: type) -> st.SearchStrategy[Any]:
     return st.one_of([st.builds(kind, **{item.name: FIELDS[item.name] for item in fields(kind)}) for kind in kinds])
 
 
-EVENT = any_of(KeyDown, KeyUp, SwitchPressed, Nodded, DivisionLost, DivisionBack)
+EVENT = any_of(KeyDown, KeyUp, SwitchPressed, ShoeMoved, Nodded, DivisionLost, DivisionBack)
 ACTION = any_of(NoteOn, NoteOff, PlaceIs, BeatIs, StateIs, NodTaken, Told)
 
 
@@ -315,6 +318,13 @@ def test_a_foot_switch_in_a_midi_file_is_a_cue(tmp_path: Path) -> None:
     press = mido.Message("control_change", channel=3, control=64, value=127, time=480)
     path = midi_file(tmp_path / "a.mid", [press], kind=0)
     assert take_from_midi(path, PLAIN).events == (SwitchPressed(at=0.5, heard=0.5),)
+
+
+def test_a_shoe_in_a_midi_file_is_heard_where_it_is_asked_for(tmp_path: Path) -> None:
+    moved = mido.Message("control_change", channel=0, control=11, value=90, time=480)
+    path = midi_file(tmp_path / "a.mid", [moved], kind=0)
+    assert take_from_midi(path, PLAIN).events == ()
+    assert take_from_midi(path, PLAIN, shoe="fullness").events == (ShoeMoved(at=0.5, heard=0.5, value=90),)
 
 
 def test_the_end_of_the_file_lets_go_of_nothing(tmp_path: Path) -> None:
