@@ -6,10 +6,11 @@ Where degrees come to something that no symbol names, the printed text is tried,
 
 from __future__ import annotations
 
+from dataclasses import replace
 from xml.etree.ElementTree import Element
 
 from charts.chord import NO_CHORD, Chord, read_chord
-from charts.exchange.kinds import KINDS, OTHER_NAMES, chord_of, with_degrees
+from charts.exchange.kinds import KINDS, OTHER_NAMES, Degree, chord_of, with_degrees
 from charts.key import Key
 from charts.pitch import Spelling
 from charts.qualities import ToneAt
@@ -41,9 +42,7 @@ def chord_of_harmony(harmony: Element, key: Key | None) -> tuple[Chord | None, s
     return plain, f'"{shown}" with its degrees is no chord I know; written as {plain.symbol}'
 
 
-def _of_kind(
-    root: Spelling, slash: Spelling | None, value: str, text: str, degrees: list[tuple[str, int, int]]
-) -> Chord | None:
+def _of_kind(root: Spelling, slash: Spelling | None, value: str, text: str, degrees: list[Degree]) -> Chord | None:
     tones = _tones(value)
     if value == "other" and not degrees:
         return _written(root, text, slash) if text else None
@@ -61,14 +60,13 @@ def _of_kind(
     return _altered(root, slash, tones, degrees) or (_written(root, text, slash) if text else None)
 
 
-def _altered(
-    root: Spelling, slash: Spelling | None, tones: tuple[ToneAt, ...], degrees: list[tuple[str, int, int]]
-) -> Chord | None:
+def _altered(root: Spelling, slash: Spelling | None, tones: tuple[ToneAt, ...], degrees: list[Degree]) -> Chord | None:
     """The chord with its degrees; an added altered fifth or ninth may be meant to take the plain one's place."""
     chord = chord_of(root, with_degrees(tones, degrees), slash)
     if chord is None and degrees:
         meant = [
-            ("alter" if what == "add" and value % 7 == 5 and at else what, value, at) for what, value, at in degrees
+            replace(each, type="alter") if each.type == "add" and each.value == 5 and each.alter else each
+            for each in degrees
         ]
         chord = chord_of(root, with_degrees(tones, meant), slash)
     return chord
@@ -129,13 +127,13 @@ def _tones(kind: str) -> tuple[ToneAt, ...] | None:
     )
 
 
-def _degrees(harmony: Element) -> list[tuple[str, int, int]]:
+def _degrees(harmony: Element) -> list[Degree]:
     found = []
     for degree in harmony.findall("degree"):
         value = round(number(degree.findtext("degree-value")))
         what = (degree.findtext("degree-type") or "add").strip()
         if 1 <= value <= 13:
-            found.append((what, value, round(number(degree.findtext("degree-alter")))))
+            found.append(Degree(value, round(number(degree.findtext("degree-alter"))), what))
     return found
 
 

@@ -11,6 +11,8 @@ Source: W3C MusicXML 4.0, simple type kind-value and element degree (names and i
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
 
 from charts.chord import Chord
 from charts.key import MAJOR_SCALE
@@ -55,6 +57,8 @@ KINDS: dict[str, tuple[ToneAt, ...]] = {
     for name, _, tones in (line.partition("|") for line in _KINDS.strip().splitlines())
 }
 """Every kind of the schema that names tones, with them; beside these it has ``other`` and ``none``."""
+NONE = "none"
+"""The kind of N.C."""
 WRITTEN = tuple(name for name in KINDS if name not in ("Neapolitan", "Italian", "French", "German", "pedal", "Tristan"))
 """The kinds that are written."""
 OTHER_NAMES = {
@@ -85,21 +89,37 @@ OTHER_NAMES = {
 """Names that exporters write although the schema has them not."""
 
 
-def with_degrees(tones: Iterable[ToneAt], degrees: Iterable[tuple[str, int, int]]) -> tuple[ToneAt, ...]:
-    """Tones with degrees added, altered or subtracted: (type, value, semitones). In ``add`` the semitones alter the degree
-    of the major scale (the seventh counts as minor), in ``alter`` what the kind has there.
+@dataclass(frozen=True, slots=True)
+class Degree:
+    """One way in which a chord differs from its kind. What is added counts from the dominant (a seventh is the minor one,
+    everything else major or perfect), what is altered from the kind's own.
     """
-    found = set(tones)
-    for what, value, semitones in degrees:
-        same = {each for each in found if (each[0] - value) % 7 == 0}
-        plain = (MAJOR_SCALE[(value - 1) % 7] - (value == 7)) % 12
-        if what == "subtract":
+
+    value: int
+    alter: int
+    type: str
+    """add, alter or subtract."""
+
+
+ADDED_SEVENTH = Degree(7, 0, "add")
+
+
+def with_degrees(tones: Iterable[ToneAt], degrees: Iterable[Degree]) -> tuple[ToneAt, ...]:
+    """Tones with degrees added, altered or subtracted. One that is to be altered or subtracted and is not there is meant an
+    octave away (a ninth for a second); where that is not there either, altering adds.
+    """
+    plain = set(tones)
+    found = set(plain)
+    for degree in degrees:
+        same = {each for each in plain if each[0] == degree.value}
+        same = same or {each for each in plain if (each[0] - degree.value) % 7 == 0}
+        if degree.type == "subtract":
             found -= same
-        elif what == "alter" and same:
+        elif degree.type == "alter" and same:
             found -= same
-            found |= {(degree, (at + semitones) % 12) for degree, at in same}
+            found |= {(value, (at + degree.alter) % 12) for value, at in same}
         else:
-            found.add((value, (plain + semitones) % 12))
+            found.add((degree.value, (_dominant(degree.value) + degree.alter) % 12))
     return tuple(sorted(found))
 
 
@@ -155,34 +175,36 @@ def chord_of(root: Spelling, tones: Iterable[ToneAt], slash: Spelling | None = N
     return Chord(root, *found, None if slash == root else slash)
 
 
-def kind_and_degrees(chord: Chord) -> tuple[str, tuple[tuple[str, int, int], ...]]:
-    """The kind nearest to a chord, and the degrees that make the difference, as the schema writes them."""
-    tones = altered(chord.quality, chord.alterations)
-    best = min(WRITTEN, key=lambda name: _difference(name, tones))
-    return best, _degrees(KINDS[best], tones)
+@lru_cache(maxsize=1024)
+def kind_of(chord: Chord) -> tuple[str, tuple[Degree, ...]]:
+    """The kind of a chord and the degrees by which it differs. The fewest win, then the upper row; but readers differ about
+    an added minor seventh, so a kind that has it goes before.
+    """
+    if chord.root is None:
+        return NONE, ()
+    tones = tuple((each.degree, each.semitones) for each in chord.tones)
+    found = [(_differences(tones, KINDS[name]), place, name) for place, name in enumerate(WRITTEN)]
+    degrees, _, name = min(found, key=lambda each: (len(each[0]) + 2 * (ADDED_SEVENTH in each[0]), each[1]))
+    return name, degrees
 
 
-def _difference(name: str, tones: tuple[ToneAt, ...]) -> tuple[int, int, int]:
-    return len(_degrees(KINDS[name], tones)), len(set(KINDS[name]) - set(tones)), WRITTEN.index(name)
-
-
-def _degrees(kind: tuple[ToneAt, ...], tones: tuple[ToneAt, ...]) -> tuple[tuple[str, int, int], ...]:
-    told: list[tuple[str, int, int]] = []
-    lost = sorted(set(kind) - set(tones))
-    new = sorted(set(tones) - set(kind))
-    for degree, at in lost:
-        fits = [each for each in new if each[0] == degree]
-        alone = len([each for each in kind if each[0] == degree]) == 1
-        if len(fits) == 1 and alone:
-            new.remove(fits[0])
-            told.append(("alter", degree, _signed(fits[0][1] - at)))
+def _differences(tones: tuple[ToneAt, ...], kind: tuple[ToneAt, ...]) -> tuple[Degree, ...]:
+    """The degrees that make a kind into a chord."""
+    new, gone = sorted(set(tones) - set(kind)), sorted(set(kind) - set(tones))
+    found = []
+    for degree, semitones in new:
+        own = next((each for each in gone if each[0] == degree), None)
+        if own is not None:
+            gone.remove(own)
+            found.append(Degree(degree, _nearest(semitones - own[1]), "alter"))
         else:
-            told.append(("subtract", degree, 0))
-    for degree, at in new:
-        plain = MAJOR_SCALE[(degree - 1) % 7] - (degree == 7)
-        told.append(("add", degree, _signed(at - plain)))
-    return tuple(told)
+            found.append(Degree(degree, _nearest(semitones - _dominant(degree)), "add"))
+    return (*found, *(Degree(degree, 0, "subtract") for degree, _ in gone))
 
 
-def _signed(semitones: int) -> int:
+def _dominant(degree: int) -> int:
+    return 10 if degree == 7 else MAJOR_SCALE[(degree - 1) % 7]
+
+
+def _nearest(semitones: int) -> int:
     return (semitones + 6) % 12 - 6

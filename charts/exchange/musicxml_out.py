@@ -16,7 +16,7 @@ from xml.etree.ElementTree import Element, ElementTree, SubElement, indent
 
 from charts.chart import CODA, DC, DS, FINE, HOLD, SEGNO, TO_CODA, Tempo
 from charts.chord import Chord
-from charts.exchange.kinds import kind_and_degrees
+from charts.exchange.kinds import kind_of
 from charts.exchange.sheet import GOES_ON, Sheet, SheetBar
 from charts.meter import Meter
 from charts.pitch import NATURAL, Spelling
@@ -209,15 +209,15 @@ class _Writer:
             SubElement(harmony, "kind", text="N.C.").text = "none"
         else:
             _named(harmony, "root", chord.root)
-            kind, degrees = kind_and_degrees(chord)
+            kind, degrees = kind_of(chord)
             SubElement(harmony, "kind", text=written(chord.quality, chord.alterations)).text = kind
             if chord.slash:
                 _named(harmony, "bass", chord.slash)
-            for what, value, semitones in degrees:
+            for each in degrees:
                 degree = SubElement(harmony, "degree", {"print-object": "no"})
-                SubElement(degree, "degree-value").text = str(value)
-                SubElement(degree, "degree-alter").text = str(semitones)
-                SubElement(degree, "degree-type").text = what
+                SubElement(degree, "degree-value").text = str(each.value)
+                SubElement(degree, "degree-alter").text = str(each.alter)
+                SubElement(degree, "degree-type").text = each.type
         if offset:
             SubElement(harmony, "offset").text = self.units(offset)
 

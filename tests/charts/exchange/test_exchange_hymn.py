@@ -94,7 +94,8 @@ def test_a_close_call_is_told_with_what_else_it_might_be(music21_folder: Path) -
     (sheet,) = read_sheets(music21_folder / "corpus" / "bach" / "bwv269.mxl")
     made = with_chords(sheet)
     told = [remark for remark in made.remarks if "might be" in remark.message]
-    assert 0 < len(told) < len(found := [each for bar in made.bars for each in bar.chords])
+    found = [each for bar in made.bars for each in bar.chords]
+    assert 0 < len(told) < len(found)
     names = {each.chord.symbol for each in found}
     for remark in told:
         chosen, others = remark.message.split(": ")[1].split(", and it might be ")

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from charts.chord import Chord, read_chord
-from charts.exchange.kinds import KINDS, chord_of, kind_and_degrees, with_degrees
+from charts.exchange.kinds import KINDS, Degree, chord_of, kind_of, with_degrees
 from charts.pitch import Spelling
 from charts.qualities import ALTERATIONS, QUALITIES, altered, canonical
 
@@ -81,7 +81,8 @@ def test_every_kind_has_the_tones_that_the_schema_documents(music21_folder: Path
     ],
 )
 def test_degrees_are_read(kind: str, degrees: list[tuple[str, int, int]], symbol: str) -> None:
-    assert chord_of(Spelling("C"), with_degrees(KINDS[kind], degrees)) == read_chord(symbol)
+    read = [Degree(value, alter, what) for what, value, alter in degrees]
+    assert chord_of(Spelling("C"), with_degrees(KINDS[kind], read)) == read_chord(symbol)
 
 
 def test_the_functional_kinds_are_the_chords_that_they_sound_as() -> None:
@@ -95,7 +96,7 @@ def test_the_functional_kinds_are_the_chords_that_they_sound_as() -> None:
 def test_every_chord_is_written_as_a_kind_with_degrees_and_read_back(quality: str, alterations: list[str]) -> None:
     tones = altered(quality, alterations)
     chord = Chord(Spelling("F", 1), *canonical(quality, alterations), Spelling("B"))
-    kind, degrees = kind_and_degrees(chord)
+    kind, degrees = kind_of(chord)
     assert chord_of(Spelling("F", 1), with_degrees(KINDS[kind], degrees), Spelling("B")) == chord, (
         kind,
         degrees,
