@@ -63,6 +63,7 @@ _HEADING = re.compile(
     re.VERBOSE | re.IGNORECASE,
 )
 _BRACKETED = re.compile(r"\s*\[(?P<name>[^\[\]|]{1,40})\]\s*:?\s*")
+_SMALL_BASS = re.compile(r"/([a-g])([#b♯♭+]?)$")
 _CHORD_LIKE = re.compile(r"\(?(?:[A-G][#b♯♭]?[A-Za-z0-9#b♯♭+°øΔ()\-,]*(?:/[A-Za-z0-9#b♯♭()]+){0,2}|N\.?C\.?)\)?")
 
 
@@ -108,7 +109,8 @@ def jump_or_mark(text: str) -> tuple[str, bool] | None:
 
 def chord_word(text: str) -> Chord | None:
     """The chord that a word is, None where it is none."""
-    word = text.strip()
+    # Some write the bass small, and a sharp in it as a plus: Am/c, D/f+.
+    word = _SMALL_BASS.sub(lambda bass: f"/{bass[1].upper()}{bass[2].replace('+', '#')}", text.strip())
     # "Go" and "Do" are words; a diminished chord so short is hardly ever meant.
     if not word or len(word) > 20 or not _CHORD_LIKE.fullmatch(word) or re.fullmatch("[A-G]o", word):
         return None

@@ -2,11 +2,12 @@
 
 The notes are cut into slices, one for every place where a note begins. A slice is judged against every chord of a table on
 every root: notes that belong to it count for it as long as they last, others against it. Notes that are reached and left by
-step, and held notes that fall by step (passing notes, neighbours, suspensions), count little against a chord. A change of chord
-has a price, low on the beats of the bar and high between them, so that there is one chord for a sensible harmonic rhythm and
-not one for every passing note. The best way through the whole piece is found by dynamic programming (Viterbi 1967), as others
-have found chords from notes (Pardo and Birmingham 2002, whose template scoring this follows in spirit). The figures were fitted to
-half of the Roman-numeral analyses of chorales in the corpus of music21; ``tests/benchmarks/importing.py`` prints both halves.
+step, and held notes that fall by step (passing notes, neighbours, suspensions), count little against a chord. A change of
+chord has a price, low on the beats of the bar and high between them, so that there is one chord for a sensible harmonic
+rhythm and not one for every passing note. The best way through the whole piece is found by dynamic programming (Viterbi
+1967), as others have found chords from notes (Pardo and Birmingham 2002, whose template scoring this follows in spirit).
+The figures were fitted to half of the Roman-numeral analyses of chorales in the corpus of music21;
+``tests/benchmarks/importing.py`` prints both halves.
 """
 
 from __future__ import annotations

@@ -98,7 +98,10 @@ def test_word_lines(line: str) -> None:
     assert not chord_line(line)
 
 
-@pytest.mark.parametrize(("word", "symbol"), [("Cmaj7", "Cmaj7"), ("B♭m", "Bbm"), ("(Em)", "Em"), ("NC", "N.C.")])
+@pytest.mark.parametrize(
+    ("word", "symbol"),
+    [("Cmaj7", "Cmaj7"), ("B♭m", "Bbm"), ("(Em)", "Em"), ("NC", "N.C."), ("Am/c", "Am/C"), ("D/f+", "D/F#")],
+)
 def test_chord_words(word: str, symbol: str) -> None:
     chord = chord_word(word)
     assert chord is not None
