@@ -37,6 +37,7 @@ from liveassist.band.song import arrangements
 from liveassist.console.at_work import AtWork, put_up
 from liveassist.console.bench import Line, save
 from liveassist.console.bench_at_desk import BenchAtDesk
+from liveassist.console.coaching import Coach
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
 from liveassist.console.heartbeat import BEAT, Heartbeat
@@ -55,6 +56,7 @@ from liveassist.ears.dose import ListeningTime
 from liveassist.ears.opening import in_ears, open_sounds, sound_cautions
 from liveassist.errors import PlayerError
 from liveassist.link import LinkServer
+from liveassist.rehearsal.ladder import ladder_from
 from liveassist.settings import Layered, Settings
 
 LIFTS = (1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6)
@@ -143,6 +145,8 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         switch_unit=settings.switch_unit,
         ears=ears,
         troubles=sounds.troubles,
+        coach=Coach(route, ladder_from(spec.ladder) if spec.ladder else None) if spec.rehearsed else None,
+        alone=spec.alone,
     )
     signal.signal(signal.SIGTERM, lambda number, frame: runner.leave())
     leaving.callback(signal.signal, signal.SIGTERM, signal.SIG_IGN)  # which lets go of the runner and its ports

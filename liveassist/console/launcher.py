@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import signal
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -77,6 +78,12 @@ class Session:
     """What an imagined player plays on the plain console, seconds and MIDI bytes. Then no port is heard, and none needed."""
     nods: tuple[str, ...] = ()
     """Nods to begin with."""
+    chart_path: str = ""
+    """The chart as the player named it, for the closing line; empty: none is said."""
+    rehearsed: bool = False
+    """A coach listens; without a desk the music is over with the fine."""
+    ladder: str = ""
+    """The tempo ladder of a rehearsal, as ``60:80:4``."""
 
 
 class _Ended(BaseException):
@@ -101,10 +108,11 @@ def run(session: Session, *, desk: bool = True) -> int:
     take = take_path(session.chart.title) if session.take is None else session.take
     if desk and not on_screen:
         print(NO_TERMINAL_FOR_A_DEMO if session.script else NO_TERMINAL, flush=True)
-    with _term_ends(), Ensemble(profile) as ensemble:
+    with _closing_line(session.chart_path, take), _term_ends(), Ensemble(profile) as ensemble:
         spec = replace(band_spec(session, take, ensemble.letter, new_token()), ports=ports)
         try:
-            address = ensemble.start(replace(spec, ends=bool(session.script) and not on_screen))
+            spec = replace(spec, ends=bool(session.script) and not on_screen, alone=session.rehearsed and not on_screen)
+            address = ensemble.start(spec)
             if on_screen:
                 return _with_desk(ensemble, spec, unfold(session.chart), address)
             return _without_desk(ensemble, spec)
@@ -153,6 +161,8 @@ def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
         feels=dict(session.feels),
         notices=session.notices,
         nods=session.nods,
+        rehearsed=session.rehearsed,
+        ladder=session.ladder,
     )
 
 
@@ -291,6 +301,15 @@ def _without_desk(ensemble: Ensemble, spec: BandSpec) -> int:
             print(ensemble.story(), flush=True)
             return WRONG
     return WELL
+
+
+@contextmanager
+def _closing_line(chart: str, take: str) -> Iterator[None]:
+    """Afterwards say how to look back: a take is kept in the history only where the player reviews it."""
+    yield
+    if chart and take and Path(take).exists():
+        with suppress(OSError):  # the terminal may have gone
+            print(f"How it went: liveassist review {shlex.quote(chart)} {shlex.quote(take)}", flush=True)
 
 
 @contextmanager
