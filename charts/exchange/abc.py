@@ -278,7 +278,7 @@ class _AbcTune:
         if text == "&":
             self._tell(bar, "a second voice in one bar (&) is left out")
             voice.chunk += "\x01"
-        else:
+        elif text != "!":  # alone it is an old sign for a new line
             self._tell(bar, f'the sign "{text}" is not understood')
 
     def _field(self, name: str, value: str) -> None:

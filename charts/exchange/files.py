@@ -23,7 +23,7 @@ from charts.errors import ChartError
 
 LARGEST = 16 * 2**20
 """Bytes of a file, and of what an archive unpacks to."""
-MOST_ELEMENTS = 1_500_000
+MOST_ELEMENTS = 600_000
 MOST_MEMBERS = 1000
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8"),

@@ -63,12 +63,16 @@ _HEADING = re.compile(
     re.VERBOSE | re.IGNORECASE,
 )
 _BRACKETED = re.compile(r"\s*\[(?P<name>[^\[\]|]{1,40})\]\s*:?\s*")
+LONGEST_HEADING = 80
+"""Characters of a line that may be one."""
 _SMALL_BASS = re.compile(r"/([a-g])([#b♯♭+]?)$")
 _CHORD_LIKE = re.compile(r"\(?(?:[A-G][#b♯♭]?[A-Za-z0-9#b♯♭+°øΔ()\-,]*(?:/[A-Za-z0-9#b♯♭()]+){0,2}|N\.?C\.?)\)?")
 
 
 def heading(text: str) -> tuple[str, int] | None:
     """The name of the section that a line of text is, and how often it says that it is played; None where it is none."""
+    if len(text) > LONGEST_HEADING:
+        return None
     match = _HEADING.fullmatch(text)
     if match:
         return section_name(match["name"]), _times(match["times"] or "")
@@ -95,6 +99,8 @@ def _times(text: str) -> int:
 
 def jump_or_mark(text: str) -> tuple[str, bool] | None:
     """The mark that words mean and whether it belongs to the bar (else to a chord); None where they are no mark."""
+    if len(text) > LONGEST_HEADING:
+        return None
     plain = text.strip(" ()[].,:;").replace("ø", "coda").replace("Ø", "coda")
     mark = read_mark(plain) or read_mark(plain + ".")
     if mark is None and re.fullmatch(r"(?i)(to|al)\s*(the)?\s*coda.*", plain):

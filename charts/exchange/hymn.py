@@ -71,6 +71,8 @@ _TEMPLATES = {
     "m7b5": (0, 3, 6, 10),
     "dim7": (0, 3, 6, 9),
 }
+MOST_SLICES = 8000
+"""A longer piece is no hymn, and its chords are not looked for."""
 CLOSE_CALL = 0.25
 """Quarter notes of one voice, for each quarter that a chord lasts: an alternative no further behind is told."""
 FEWEST_VOICES = 2.5
@@ -123,9 +125,16 @@ def is_hymn(sheet: Sheet) -> bool:
     """Whether a page has parts and no chord symbols."""
     if any(bar.chords for bar in sheet.bars):
         return False
+    if too_long(sheet):
+        return False
     sounding = sum((note.length for bar in sheet.bars for note in bar.voices), Fraction(0))
     filled = sum((bar.length for bar in sheet.bars if bar.voices), Fraction(0))
     return bool(filled) and sounding / filled >= FEWEST_VOICES
+
+
+def too_long(sheet: Sheet) -> bool:
+    """Whether a piece is too long for its chords to be found in a few seconds."""
+    return sum(len({note.offset for note in bar.voices}) for bar in sheet.bars) > MOST_SLICES
 
 
 def with_chords(sheet: Sheet) -> Sheet:
@@ -282,10 +291,16 @@ def _scores(each: Slice, key: Key, weights: Weights) -> dict[Candidate, float]:
     against = {"": weights.outside, "stepwise": weights.stepwise, "suspended": weights.suspended}
     scale = _scale(key)
     found = {}
+    gain = [0.0] * 12
+    """What it brings that a chord has a tone: its notes count for it and no longer against it."""
+    lost = 0.0
+    for note, how in each.notes:
+        gain[note.pitch % 12] += 1.0 + against[how]
+        lost -= against[how]
     for candidate in CANDIDATES:
         root, quality = candidate
         tones = _TONES[candidate]
-        total = sum(1.0 if note.pitch % 12 in tones else -against[how] for note, how in each.notes)
+        total = lost + sum(gain[tone] for tone in tones)
         total += weights.root * (root in present) + weights.bass * (root == lowest)
         template = _TEMPLATES[quality]
         total += weights.third * ((root + template[1]) % 12 in present)

@@ -18,7 +18,7 @@ from charts.chart import Tempo
 from charts.errors import ChartError
 from charts.exchange.files import decoded
 from charts.exchange.headings import heading
-from charts.exchange.hymn import is_hymn, with_chords
+from charts.exchange.hymn import is_hymn, too_long, with_chords
 from charts.exchange.settling import guessed_key, key_of_signature
 from charts.exchange.sheet import Remark, Sheet, SheetBar, tune_note
 from charts.key import Key
@@ -201,7 +201,7 @@ class _Sheeting:
             bars=tuple(filled),
             remarks=tuple(self.remarks),
         )
-        return sheet if is_hymn(sheet) else self._by_half_bars(sheet)
+        return sheet if is_hymn(sheet) or too_long(sheet) else self._by_half_bars(sheet)
 
     def _by_half_bars(self, sheet: Sheet) -> Sheet:
         """The chords of a piece that is no four-part writing: the notes of half a bar taken together."""

@@ -126,7 +126,7 @@ def _route(chart: Chart) -> Iterator[SheetBar]:
         section = chart.section(each.section)
         bar = bars[each.id]
         notes = written.get(each.id, ())
-        changes = [change for change in route.changes if change.bar == each.index]
+        changes = [route.changes[index] for index in each.changes]
         if each.up:
             by = interval(section.key or chart.key, each.key, each.up)
             notes = tuple(

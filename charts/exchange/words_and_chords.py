@@ -37,6 +37,7 @@ TAB = 8
 OPENING_MARKS = (SEGNO, CODA, TAG, VAMP)
 """Marks that stand before the first chord of their bar; all others behind its last."""
 MOST_LINES = 5000
+LONGEST_LINE = 1000
 _SIGNS = re.compile(
     r"\|{1,2}:?|:\|{1,2}|\|\]|[/%\\-]+|[x×]\d{1,2}|\d{1,2}[x×]|\(?[x×]\s?\d{1,2}\)?|\.{1,4}|,|~|\*", re.IGNORECASE
 )
@@ -63,6 +64,9 @@ def read_words_and_chords(data: bytes, source: str) -> list[Sheet]:
     """The song on a page of words and chords. Raises ChartError where no line has chords."""
     text = re.sub(r"\r\n?|[\u0085\u2028\u2029\f\v]", "\n", decoded(data)).replace("\0", "").replace("\u00a0", " ")
     lines = [line.expandtabs(TAB).rstrip() for line in text.split("\n")]
+    if max(map(len, lines)) > LONGEST_LINE:
+        message = f"this has a line of more than {LONGEST_LINE} characters, and no song has"
+        raise ChartError.at(1 + next(i for i, line in enumerate(lines) if len(line) > LONGEST_LINE), 0, message, source)
     if len(lines) > MOST_LINES:
         raise ChartError.at(0, 0, f"this has more than {MOST_LINES} lines, and no song has", source)
     page = _Page()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import time
 import tracemalloc
 import zipfile
 from pathlib import Path
@@ -82,6 +83,15 @@ def test_a_file_too_large_is_refused(tmp_path: Path) -> None:
         file.truncate(LARGEST + 10)
     with pytest.raises(ChartError, match="larger than"):
         read_sheets(path)
+
+
+@pytest.mark.parametrize("line", ["Verse" + " " * 3000 + "x", "(" * 3000, "to " * 900, "G" + " " * 5000 + "|" * 500])
+@pytest.mark.parametrize("suffix", [".txt", ".abc"])
+def test_long_lines_take_no_time(line: str, suffix: str) -> None:
+    head = "Key: C\n" if suffix == ".txt" else "X:1\nK:C\n"
+    start = time.perf_counter()
+    _read_or_refused((head + line + "\n" + line).encode(), suffix)
+    assert time.perf_counter() - start < 5
 
 
 def test_a_file_is_never_written_over_unasked(tmp_path: Path) -> None:
