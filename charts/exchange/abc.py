@@ -51,6 +51,9 @@ _LETTERS = {"H": HOLD, "O": CODA, "S": SEGNO}
 _ACCENTS = {"`": "\u0300", "'": "\u0301", "^": "\u0302", "~": "\u0303", '"': "\u0308", "c": "\u0327", "r": "\u030a"}
 MOST_TUNES = 5000
 MOST_BARS = 4000
+LONGEST_LINE = 5000
+LONGEST_BAR = 2000
+"""Characters; a longer one has lost its barlines."""
 ONE_VOICE = ""
 
 
@@ -120,7 +123,10 @@ class _AbcTune:
 
     def sheet(self) -> Sheet:
         body = False
-        for line in self.lines:
+        for whole in self.lines:
+            line = whole[:LONGEST_LINE]
+            if len(whole) > LONGEST_LINE:
+                self._tell(0, f"a line has more than {LONGEST_LINE} characters; the rest of it is left out")
             bare = re.sub(r"(?<!\\)%.*$", "", line).rstrip()
             if not bare.strip():
                 continue
@@ -253,6 +259,9 @@ class _AbcTune:
             self.pending.setdefault("new_line", True)
         for kind, text in signs(re.sub(r"\\$", "", line)):
             voice = self._voice(self.voice)
+            if len(voice.bars) >= MOST_BARS:
+                self._tell(0, f"there are more than {MOST_BARS} bars; the rest is left out")
+                return
             if kind == "bar":
                 self._barline(voice, text)
                 continue
@@ -271,6 +280,9 @@ class _AbcTune:
             if kind in ("note", "chord"):
                 voice.line_notes.append(len(voice.bars))
             voice.chunk += text
+            if len(voice.chunk) > LONGEST_BAR:
+                self._tell(len(voice.bars) + 1, f"this bar is longer than {LONGEST_BAR} characters, and is divided")
+                self._close_bar(voice)
         voice.chunk += " "
 
     def _unknown(self, voice: _Voice, text: str) -> None:
@@ -371,6 +383,7 @@ class _AbcTune:
 
     def _add(self, voice: _Voice, tune: TuneBar, text: str) -> None:
         if len(voice.bars) >= MOST_BARS:
+            self._tell(0, f"there are more than {MOST_BARS} bars; the rest is left out")
             return
         number = len(voice.bars) + 1
         length = tune.length if tune.length is not None else self.meter.bar_length

@@ -305,7 +305,8 @@ def _is_no_chord(text: str) -> bool:
 
 def _upper_voice(measure: Measure, length: Fraction) -> tuple[TuneNote, ...]:
     """The first voice of the upper staff, one note at a time, the highest of a chord."""
-    notes = [note for note in measure.notes if not note.slash and note.staff == _lowest(measure.notes, "staff")]
+    staff = _lowest(measure.notes, "staff")
+    notes = [note for note in measure.notes if not note.slash and note.staff == staff]
     voice = _lowest(notes, "voice")
     by_place: dict[Fraction, PartNote] = {}
     for note in notes:
