@@ -3,7 +3,8 @@
 A line of bars begins with ``|``. Where a barline ends one line and begins the next, both are one: their signs are
 taken together. The last barline of a line may be left out. A repeat is played twice, or as often as ``xN`` behind its
 ``:|`` says, or as often as its highest ending; an ending goes on to ``:|``, ``||``, ``|]``, the next ending, the next
-``|:`` or the end of the section. ``%`` copies the chords of the bar before and the marks that stand after them.
+``|:`` or the end of the section. ``%`` copies the chords of the bar before and the marks that stand after them. A meter in
+parentheses before a bar's first chord, ``| (2/4) G | (4/4) D |``, holds from that bar on, to the section's end at most.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from charts.chord import NO_CHORD, Chord
 from charts.counting import AND, BEAT, CHORD, offsets
 from charts.lines import Line, Problems
 from charts.marks import in_order
-from charts.meter import Meter
+from charts.meter import Meter, read_meter
 from charts.symbols import COPY, Cell, read_cell
 
 _BARLINE = re.compile(
@@ -27,6 +28,8 @@ _BARLINE = re.compile(
         (?:\s*(?P<x>[x×])\s*(?P<plays>\d{1,2})(?!\w))?""",
     re.VERBOSE | re.IGNORECASE,
 )
+_METER = re.compile(r"\s*\((?P<meter>\s*\d{1,2}\s*/\s*\d{1,2}\s*)\)")
+"""A meter stated before a bar's first chord."""
 _FITS = "% repeats the bar before, / is a beat of the chord going on, N.C. is no chord"
 _UNTOLD = -1
 """A repeat that ends here and does not say how often it is played."""
@@ -51,13 +54,21 @@ class Barline:
 class SectionBars:
     """The bars of one section, read line by line."""
 
-    def __init__(self, meter: Meter, pickup: Fraction, read_chord: Callable[[str], Chord], problems: Problems) -> None:
+    def __init__(
+        self,
+        meter: Meter,
+        pickup: Fraction,
+        read_chord: Callable[[str], Chord],
+        problems: Problems,
+        meter_of: Callable[[str], Meter] = read_meter,
+    ) -> None:
         self.bars: list[Bar] = []
         self._line_starts = 0
         self._meter = meter
         self._pickup = pickup
         self._read_chord = read_chord
         self._problems = problems
+        self._meter_of = meter_of
         self._opens = False
         self._sign = (0, 0)
         self._times: tuple[int, ...] = ()
@@ -153,6 +164,7 @@ class SectionBars:
 
     def _read_bar(self, text: str, column: int, line: Line) -> Bar:
         problems_before = len(self._problems)
+        text, column = self._without_meter(text, column, line)
         cell = read_cell(text, column, line.number, self._read_chord, self._problems)
         column += len(text) - len(text.lstrip())
         length = self._pickup if self._pickup and not self.bars else self._meter.bar_length
@@ -171,6 +183,17 @@ class SectionBars:
             line=line.number,
             column=column,
         )
+
+    def _without_meter(self, text: str, column: int, line: Line) -> tuple[str, int]:
+        """A bar's text behind the meter that it may state, and the column where that begins. The meter holds from here on."""
+        stated = _METER.match(text)
+        if stated is None:
+            return text, column
+        try:
+            self._meter = self._meter_of(stated["meter"].replace(" ", ""))
+        except ValueError as error:
+            self._problems.add(line.number, column + stated.start("meter"), str(error))
+        return text[stated.end() :], column + stated.end()
 
     def _changes(self, cell: Cell, length: Fraction, column: int) -> tuple[Change, ...]:
         """The changes of a bar, placed; none where it does not add up."""

@@ -114,7 +114,6 @@ def read_as_it_stands(text: str, source: str = "") -> tuple[Chart, tuple[Problem
     own = [_own_settings(block, unit, meter, problems) for block in blocks]
     first_meter = (own[0].meter if own else None) or meter
     pickup = _read(header, "pickup", lambda value: read_pickup(value, first_meter), problems) or Fraction(0)
-    _check_count(header, unit, [meter, *(settings.meter or meter for settings in own)], problems)
     sections = []
     for index, (block, settings) in enumerate(zip(blocks, own, strict=True)):
         bars = SectionBars(
@@ -122,8 +121,11 @@ def read_as_it_stands(text: str, source: str = "") -> tuple[Chart, tuple[Problem
             pickup if index == 0 else Fraction(0),
             _chord_reader(settings.key or key, degrees),
             problems,
+            _meter_reader(unit),
         )
         sections.append(_section(block, settings, bars, problems))
+    meters = [bar.meter for section in sections for bar in section.bars]
+    _check_count(header, unit, [meter, *(settings.meter or meter for settings in own), *meters], problems)
     if not sections:
         problems.add(0, 0, "the chart has no section; bars stand below a section's name: == Verse 1 ==")
     names = [section.name for section in sections]

@@ -12,7 +12,7 @@ comments and all other fields. Bar lines divide; repeats and endings among them 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -85,6 +85,8 @@ class TuneBar:
     """Notes and rests together; None for a whole bar's rest, as long as its bar."""
     text: str
     """As written, for messages."""
+    above: tuple[tuple[Fraction, str], ...] = ()
+    """What is passed over (in quotes, between exclamation marks), each with its place."""
 
 
 @dataclass(slots=True)
@@ -142,6 +144,8 @@ class Tune:
                 self._end_bar()
         if kind != "comment":
             self._text += match[0]
+        if kind == "passed":
+            self._above.append((self._length(), match[0]))
         if kind == "field":
             name, _, value = match[0].strip("[]").partition(":")
             self._field(name, value.partition("%")[0].strip())
@@ -230,6 +234,7 @@ class Tune:
         self._elements: list[_Element] = []
         self._altered: dict[str, int] = {}
         self._text = ""
+        self._above: list[tuple[Fraction, str]] = []
         self._next = Fraction(1)
         """What broken rhythm makes of the next note's length."""
         self._share, self._left = Fraction(1), 0
@@ -254,7 +259,8 @@ class Tune:
                         )
                     )
                 offset += element.length
-            self._bars.append(TuneBar(notes=tuple(notes), length=offset, text=" ".join(self._text.split())))
+            text = " ".join(self._text.split())
+            self._bars.append(TuneBar(notes=tuple(notes), length=offset, text=text, above=tuple(self._above)))
         self._begin_bar()
 
     def _whole_rests(self, count: int) -> None:
@@ -277,6 +283,17 @@ class Tune:
             self._compound = _is_compound(read_meter(value))
         elif name == "M":
             self._compound = False
+
+
+def signs(text: str) -> Iterator[tuple[str, str]]:
+    """What a text of tune is made of, for readers of more than its notes: kind ("bar", "note", "field" ...) and text of each
+    sign in order. What cannot be read is a sign of kind "unknown", one character long.
+    """
+    place = 0
+    while place < len(text):
+        match = _TOKEN.match(text, place)
+        yield (match.lastgroup or "", match[0]) if match else ("unknown", text[place])
+        place = match.end() if match else place + 1
 
 
 def _hint(sign: str) -> str:

@@ -30,7 +30,7 @@ def write_chart(chart: Chart) -> str:
     parts = [_entries(_header(chart))]
     if chart.roadmap:
         parts.append("\n".join([f"== {ROADMAP} ==", *map(step_text, chart.roadmap)]))
-    parts.extend(_section_text(section) for section in chart.sections)
+    parts.extend(_section_text(section, chart.meter) for section in chart.sections)
     return "\n\n".join(parts) + "\n"
 
 
@@ -39,6 +39,7 @@ def _header(chart: Chart) -> Iterator[tuple[str, str]]:
     yield "key", chart.key.name
     yield "meter", chart.meter.name
     meters = [chart.meter, *(section.meter for section in chart.sections if section.meter)]
+    meters.extend(bar.meter for section in chart.sections for bar in section.bars)
     unit = next((meter.unit for meter in meters if meter.by_unit), None)
     if unit is not None:
         yield "count", COUNT_NAMES[unit]
@@ -64,7 +65,8 @@ def _entries(entries: Iterator[tuple[str, str]]) -> str:
     return "\n".join(f"{name:{width}} = {value}" for name, value in pairs)
 
 
-def _section_text(section: Section) -> str:
+def _section_text(section: Section, chart_meter: Meter) -> str:
+    meter = section.meter or chart_meter
     lines = [f"== {section.name} =="]
     own = [
         ("key", section.key.name if section.key else ""),
@@ -77,7 +79,7 @@ def _section_text(section: Section) -> str:
     if stated:
         lines.append(_entries(iter(stated)))
     for start, end in _lines(section.bars):
-        lines.append(_bars_text(section.bars, start, end))
+        lines.append(_bars_text(section.bars, start, end, section.bars[start - 1].meter if start else meter))
         first = section.bars[start]
         lines.extend(f"  {re.sub('^#', '♯', _words(words))}" for words in first.words)
         lines.extend(f"melody = {melody}" for melody in first.melody.splitlines())
@@ -99,10 +101,13 @@ def _begins_line(bars: Sequence[Bar], start: int, index: int) -> bool:
     return full or bar.line != before.line or bool(bar.words or bar.melody)
 
 
-def _bars_text(bars: Sequence[Bar], start: int, end: int) -> str:
+def _bars_text(bars: Sequence[Bar], start: int, end: int, meter: Meter) -> str:
+    """A line of bars; ``meter`` is the one that holds before it."""
     text = "|" + _before(bars[start])
     for index in range(start, end):
         bar = bars[index]
+        text += f" ({bar.meter.name})" if bar.meter != meter else ""
+        meter = bar.meter
         text += f" {_bar_text(bar, bars[index - 1] if index else None)} {_after(bars, index)}"
         if index + 1 < end:
             following = _before(bars[index + 1])

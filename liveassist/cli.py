@@ -104,6 +104,28 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
             _variety(command)
             _bass(command)
 
+    bring = commands.add_parser("import", help="make charts of files from elsewhere, and tell what was understood")
+    bring.add_argument("files", nargs="+", metavar="FILE", help="a file, or a folder of them")
+    bring.add_argument("--to", metavar="FILE|FOLDER", help="where to (default: this folder); - for standard output")
+    bring.add_argument("--force", action="store_true", help="write over files that are there")
+
+    send = commands.add_parser(
+        "export", help="write a chart as MusicXML, ABC, words and chords, or in the chart notation"
+    )
+    send.add_argument("chart")
+    send.add_argument(
+        "--to", metavar="FILE", required=True, help="its suffix says what: .musicxml, .mxl, .abc, .txt, .chart"
+    )
+    send.add_argument("--force", action="store_true", help="write over a file that is there")
+
+    in_key = commands.add_parser(
+        "key", help="where the tune lies in each key, for a congregation; the chart in another key"
+    )
+    in_key.add_argument("chart")
+    in_key.add_argument("key", nargs="?", metavar="KEY", help="write the chart in this key: G, Bb, F#m")
+    in_key.add_argument("--to", metavar="FILE", help="where to write it (default: standard output)")
+    in_key.add_argument("--force", action="store_true", help="write over a file that is there")
+
     page = commands.add_parser(
         "print", help="an organ score to print, read and send on; or chords, or a service's overview"
     )

@@ -83,6 +83,27 @@ def arrange(options: argparse.Namespace) -> int:
     return 0
 
 
+def bring_in(options: argparse.Namespace) -> int:
+    """Charts made of files from elsewhere."""
+    from liveassist import exchanging
+
+    return exchanging.bring_in(options)
+
+
+def send_out(options: argparse.Namespace) -> int:
+    """A chart in another format."""
+    from liveassist import exchanging
+
+    return exchanging.send_out(options)
+
+
+def key(options: argparse.Namespace) -> int:
+    """Where the tune lies in each key, or the chart in another key."""
+    from liveassist import exchanging
+
+    return exchanging.show_keys(options)
+
+
 def _arranged(path: str, options: argparse.Namespace) -> tuple[Arrangement, Settings, Feels]:
     """The arrangement of a chart as it and the command line want it, and the feels there were to choose from."""
     from liveassist.arranging.arrange import CHURCH
@@ -310,6 +331,9 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "check": check,
     "route": route,
     "arrange": arrange,
+    "import": bring_in,
+    "export": send_out,
+    "key": key,
     "print": print_page,
     "hear": hear,
     "replay": replay,

@@ -14,8 +14,8 @@ from math import lcm
 from xml.etree.ElementTree import Element, indent, tostring
 
 from charts.chart import BREATH, HOLD
+from charts.exchange.kinds import kind_of
 from charts.route import RouteBar
-from liveassist.page.harmony import kind_of
 from liveassist.page.layout import Layout, layout
 from liveassist.page.notes import Accidentals, child, write_symbol
 from liveassist.page.rhythm import Stroke, Symbol, written_bar

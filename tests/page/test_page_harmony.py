@@ -6,8 +6,8 @@ import pytest
 from music21 import converter, harmony
 
 from charts.chord import NO_CHORD, read_chord
+from charts.exchange.kinds import KINDS, NONE, kind_of
 from charts.qualities import ALTERATIONS, QUALITIES
-from liveassist.page.harmony import KINDS, NONE, kind_of
 from liveassist.page.printing import Wishes, musicxml_text
 
 

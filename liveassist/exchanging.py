@@ -1,0 +1,296 @@
+"""The commands ``import``, ``export`` and ``key``: charts from the real world, and back into it.
+
+Exit codes are those of ``check``: 0 all understood, 1 something was not (it is told, with its bar), 2 bad input. A file is
+written whole or not at all, and never over another without ``--force``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import sys
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+from charts.chart import Chart
+from charts.errors import ChartError
+from charts.melody import MelodyNote
+from liveassist.errors import PlayerError
+
+MANY = 24
+"""Files from which on several processes share the work."""
+MOST_IN_THE_CHART = 20
+"""Remarks that are kept as comments in the chart itself."""
+STANDARD_OUTPUT = "-"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Song:
+    """One song brought in, or the message that tells why it was not."""
+
+    title: str
+    text: str = ""
+    bars: int = 0
+    chords: int = 0
+    lost: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
+    error: str = ""
+
+
+def bring_in(options: argparse.Namespace) -> int:
+    """Charts made of files from elsewhere."""
+    files = list(_files(options.files))
+    if not files:
+        raise PlayerError(f"there is nothing to import in {', '.join(options.files)}; {_known()}")
+    single = _single_target(options.to)
+    taken: set[Path] = set()
+    counts = {"songs": 0, "whole": 0, "failed": 0}
+    for path, songs in _with_progress(files, _read_all(files)):
+        for song in songs:
+            counts["songs"] += 1
+            if song.error:
+                counts["failed"] += 1
+                print(f"not imported: {song.error}")
+                continue
+            if single and counts["songs"] - counts["failed"] > 1:
+                raise PlayerError(f"--to {options.to}: more than one song does not go into one file; name a folder")
+            try:
+                target = _write(song, path, options, taken)
+            except ChartError as error:
+                counts["failed"] += 1
+                print(f"not imported: {error}")
+                continue
+            counts["whole"] += not song.lost
+            _tell(song, path, target)
+    if counts["songs"] > 1:
+        print(
+            f"{counts['songs']} songs: {counts['whole']} understood in all, "
+            f"{counts['songs'] - counts['whole'] - counts['failed']} in part, {counts['failed']} not imported"
+        )
+    return 0 if counts["whole"] == counts["songs"] else 1
+
+
+def _known() -> str:
+    from charts.exchange.door import READERS
+
+    return f"files that are understood end in {', '.join(READERS)}"
+
+
+def _files(named: Sequence[str]) -> Iterator[Path]:
+    """The files named, and those in the folders named whose suffix is understood."""
+    from charts.exchange.door import READERS
+
+    for name in named:
+        path = Path(name)
+        if path.is_dir():
+            yield from sorted(each for each in path.rglob("*") if each.suffix.lower() in READERS and each.is_file())
+        else:
+            yield path
+
+
+def _read_all(files: Sequence[Path]) -> Iterator[list[Song]]:
+    if len(files) < MANY:
+        yield from map(songs_of, files)
+        return
+    with ProcessPoolExecutor(max_workers=os.cpu_count()) as pool:
+        yield from pool.map(songs_of, files, chunksize=8)
+
+
+def songs_of(path: Path) -> list[Song]:
+    """The songs of one file as charts; one that tells what is wrong where there are none."""
+    from charts.exchange.charting import chart_of
+    from charts.exchange.door import read_sheets
+
+    try:
+        sheets = read_sheets(path)
+    except ChartError as error:
+        return [Song(title=path.stem, error=str(error))]
+    songs = []
+    for number, sheet in enumerate(sheets, 1):
+        title = sheet.title or (path.stem if len(sheets) == 1 else f"{path.stem} {number}")
+        try:
+            made = chart_of(sheet, path.name)
+        except ChartError as error:
+            songs.append(Song(title=title, error=f"{title}: {error}"))
+            continue
+        bars = [bar for section in made.chart.sections for bar in section.bars]
+        songs.append(
+            Song(
+                title=title,
+                text=_with_title(made.chart.text, sheet.title, title),
+                bars=len(bars),
+                chords=sum(len(bar.changes) for bar in bars),
+                lost=tuple(str(remark) for remark in made.remarks if remark.lost),
+                told=tuple(str(remark) for remark in made.remarks if not remark.lost),
+            )
+        )
+    return songs
+
+
+def _with_title(text: str, stated: str, title: str) -> str:
+    """A song without a title has its file's name."""
+    return text if stated else re.sub(r"(?m)^(title *= ).*$", lambda match: match[1] + title, text, count=1)
+
+
+def _with_progress(files: Sequence[Path], found: Iterable[list[Song]]) -> Iterator[tuple[Path, list[Song]]]:
+    """The same, with a line that tells how far it is where somebody watches."""
+    watched = len(files) > 1 and sys.stderr.isatty()
+    for number, (path, songs) in enumerate(zip(files, found, strict=True), 1):
+        if watched:
+            filled = 30 * number // len(files)
+            print(f"\r\033[K[{'#' * filled:30}] {number} of {len(files)}", end="", file=sys.stderr, flush=True)
+            print("\r\033[K", end="", file=sys.stderr, flush=True)
+        yield path, songs
+
+
+def _single_target(to: str | None) -> bool:
+    return to is not None and to != STANDARD_OUTPUT and Path(to).suffix == ".chart" and not Path(to).is_dir()
+
+
+def _write(song: Song, path: Path, options: argparse.Namespace, taken: set[Path]) -> str:
+    from charts.exchange.files import write
+
+    lines = [f"# From {path.name}.", *(f"# {remark}" for remark in song.lost[:MOST_IN_THE_CHART])]
+    text = "\n".join(" ".join(line.split()) for line in lines) + "\n" + song.text
+    if options.to == STANDARD_OUTPUT:
+        print(text)
+        return "standard output"
+    if _single_target(options.to):
+        target = Path(options.to)
+    else:
+        folder = Path(options.to or ".")
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise PlayerError(f"--to {folder}: {error.strerror}") from None
+        target = _free(folder, file_name(song.title), taken)
+    write(target, text.encode(), force=options.force)
+    return str(target)
+
+
+def _free(folder: Path, stem: str, taken: set[Path]) -> Path:
+    """A name that no song of this run has."""
+    target, number = folder / f"{stem}.chart", 2
+    while target in taken:
+        target, number = folder / f"{stem}_{number}.chart", number + 1
+    taken.add(target)
+    return target
+
+
+def file_name(title: str) -> str:
+    """A title as a file's name: small letters, digits and underscores."""
+    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().casefold()
+    return re.sub(r"[^a-z0-9]+", "_", plain).strip("_")[:60].strip("_") or "song"
+
+
+def _tell(song: Song, path: Path, target: str) -> None:
+    stream = sys.stderr if target == "standard output" else sys.stdout
+    print(f"{path.name} -> {target}: {song.title}, {song.bars} bars, {song.chords} chords", file=stream)
+    for remark in song.lost:
+        print(f"  not as written: {remark}", file=stream)
+    for remark in song.told:
+        print(f"  note: {remark}", file=stream)
+
+
+def send_out(options: argparse.Namespace) -> int:
+    """A chart in another format."""
+    from charts.exchange.files import write
+    from charts.exchange.outlets import CHART, WRITERS, exported
+    from charts.notation import read_chart_file
+
+    suffixes = (*WRITERS, CHART)
+    chart = read_chart_file(options.chart)
+    target = Path(options.to)
+    suffix = target.suffix.lower() or (options.to if options.to in suffixes else "")
+    if options.to in suffixes:
+        target = Path(f"{file_name(chart.title)}{options.to}")
+    if suffix not in suffixes:
+        raise PlayerError(f"--to {options.to}: its suffix says what to write; these are: {', '.join(suffixes)}")
+    data, remarks = exported(chart, suffix)
+    write(target, data, force=options.force)
+    print(f"{options.chart} -> {target}")
+    for remark in remarks:
+        print(f"  note: {remark}")
+    return 0
+
+
+def show_keys(options: argparse.Namespace) -> int:
+    """Where the tune lies in each key, or the chart in another key."""
+    from charts.exchange.files import write
+    from charts.key import read_key
+    from charts.notation import read_chart_file
+    from charts.transposing import transposed
+
+    chart = read_chart_file(options.chart)
+    if options.key is None:
+        if options.to:
+            raise PlayerError("--to writes the chart in another key; say which: liveassist key CHART KEY --to FILE")
+        _tell_keys(chart)
+        return 0
+    try:
+        key = read_key(options.key)
+    except ValueError as error:
+        raise PlayerError(str(error)) from None
+    if key.minor != chart.key.minor:
+        raise PlayerError(
+            f"{key.shown}: the chart is in {chart.key.shown}, and stays {'minor' if chart.key.minor else 'major'}"
+        )
+    up = (key.tonic.pitch_class - chart.key.tonic.pitch_class + 5) % 12 - 5
+    moved = transposed(chart, up)
+    if options.to is None or options.to == STANDARD_OUTPUT:
+        print(moved.text, end="")
+        return 0
+    write(Path(options.to), moved.text.encode(), force=options.force)
+    print(f"{options.chart} -> {options.to}: {chart.key.shown} to {moved.key.shown}, {_way(up)}")
+    return 0
+
+
+def _tell_keys(chart: Chart) -> None:
+    from charts.roadmap import unfold
+    from charts.singing import best, places
+    from charts.transposing import transposed
+    from liveassist.arranging.arrange import CHURCH, arrange
+
+    found = places(chart)
+    chosen = best(found)
+    tune = found[0].lowest is not None
+    print(f"{chart.title}: written in {chart.key.shown}")
+    if not tune:
+        print(
+            "The chart has no tune (melody = ...): what the congregation sings cannot be told, only what the organ plays."
+        )
+    print(f"{'key':<10}  {'move':<18}  {'tune':<10}  {'above D5':>8}  {'below A3':>8}  {'pedals':<14}  left hand")
+    for place in found:
+        figure = arrange(unfold(transposed(chart, place.up)), room=chart.room or CHURCH).levels[2]
+        pitches = [note.pitch for note in figure]
+        sharps = place.key.sharps
+        hand = f"{_name(min(pitches), sharps=sharps)}-{_name(max(pitches), sharps=sharps)}" if pitches else "silent"
+        sung = f"{_note(place.lowest)}-{_note(place.highest)}" if place.lowest and place.highest else "-"
+        pedals = f"{len(place.pedals)}, {place.black_pedals} black"
+        sign = "  <- fits best" if tune and place is chosen else ""
+        high, low = (f"{float(beats):g}" if beats else "-" for beats in (place.too_high, place.too_low))
+        print(
+            f"{place.key.shown:<10}  {_way(place.up):<18}  {sung:<10}  {high:>8}  {low:>8}  {pedals:<14}  {hand}{sign}"
+        )
+    print("Tune above and below: quarter notes outside A3 to D5, what most of a congregation can sing.")
+
+
+def _way(up: int) -> str:
+    if not up:
+        return "as written"
+    return f"{'up' if up > 0 else 'down'} {abs(up)} half step{'' if abs(up) == 1 else 's'}"
+
+
+def _note(note: MelodyNote) -> str:
+    return f"{note.spelling.shown}{note.octave}"
+
+
+def _name(pitch: int, *, sharps: bool) -> str:
+    from charts.pitch import simplest
+
+    name = simplest(pitch % 12, sharps=sharps)
+    return f"{name.shown}{pitch // 12 - 1}"
