@@ -26,14 +26,20 @@ CHECK = "check"
 
 
 def check(options: argparse.Namespace) -> int:
-    """Proof charts and tell everything found."""
+    """Proof charts and services and tell everything found."""
     from charts.notation import text_of_file
     from charts.proof import proof_text
     from liveassist.own_feels import own_feels
+    from liveassist.service.commands import check_service
+    from liveassist.service.order import is_service
 
-    pedals = read_profile_file(options.console).pedal_compass
+    profile = read_profile_file(options.console)
+    pedals = profile.pedal_compass
     worst = 0
     for path in options.charts:
+        if is_service(path):
+            worst = max(worst, 1 if check_service(path, profile) else 0)
+            continue
         try:
             text = text_of_file(path)
         except ChartError as error:
@@ -119,7 +125,16 @@ def print_page(options: argparse.Namespace) -> int:
 
     if options.overview:
         from liveassist.page.overview import overview_page
+        from liveassist.service.order import is_service
 
+        services = [path for path in options.charts if is_service(path)]
+        if services and len(options.charts) > 1:
+            raise PlayerError(f"{services[0]} is a whole service: it has a page of its own, so name it alone")
+        if services:
+            from liveassist.service.commands import overview
+
+            _write_page(options.to, "overview", overview(services[0]))
+            return 0
         routes = [unfold(read_chart_file(path)) for path in options.charts]
         _write_page(options.to, "overview", overview_page(routes))
         return 0
