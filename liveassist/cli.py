@@ -72,8 +72,10 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     demo.add_argument("--seed", type=_whole, default=1, metavar="N", help="another imagined organist (default 1)")
     _options(demo)
 
-    play = commands.add_parser("play", help="play a chart on your console, with the desk on the screen")
-    play.add_argument("chart", help="the chart")
+    play = commands.add_parser(
+        "play", help="play a chart or a whole service on your console, with the desk on the screen"
+    )
+    play.add_argument("chart", help="the chart, or the service (.toml)")
     play.add_argument("--no-desk", action="store_true", help="without the screen, until Ctrl-C")
     play.add_argument("--from-bar", type=_whole, metavar="N", help="start at bar N of the route, counted from 1")
     play.add_argument(
@@ -82,8 +84,8 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     play.add_argument("--sound", metavar="DEVICE", help="also sound the figure through this sound device, by name")
     _options(play)
 
-    check = commands.add_parser("check", help="proof charts: everything wrong or odd, all at once")
-    check.add_argument("charts", nargs="+", metavar="chart")
+    check = commands.add_parser("check", help="proof charts and services: everything wrong or odd, all at once")
+    check.add_argument("charts", nargs="+", metavar="chart", help="charts, or services (.toml) with all their charts")
     check.add_argument("--console", metavar="FILE", help="console profile: checks against its pedalboard")
 
     for name, help_ in (
@@ -115,7 +117,9 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     what.add_argument("--chords", action="store_true", help="the chart's chords and words only, in large type")
     what.add_argument("--simple", action="store_true", help="a left hand for a person to play: one chord a change")
     what.add_argument(
-        "--overview", action="store_true", help="all charts in order on one page: first pedal notes, tempi, roadmaps"
+        "--overview",
+        action="store_true",
+        help="all charts, or a service (.toml), in order on one page: first pedal notes, tempi, roadmaps",
     )
     page.add_argument("--unfolded", action="store_true", help="every repeat written out")
     page.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")

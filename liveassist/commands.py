@@ -30,8 +30,8 @@ def check(options: argparse.Namespace) -> int:
     from charts.notation import text_of_file
     from charts.proof import proof_text
     from liveassist.own_feels import own_feels
-    from liveassist.service.commands import check_service
     from liveassist.service.order import is_service
+    from liveassist.whole_service import check_service
 
     profile = read_profile_file(options.console)
     pedals = profile.pedal_compass
@@ -131,7 +131,7 @@ def print_page(options: argparse.Namespace) -> int:
         if services and len(options.charts) > 1:
             raise PlayerError(f"{services[0]} is a whole service: it has a page of its own, so name it alone")
         if services:
-            from liveassist.service.commands import overview
+            from liveassist.whole_service import overview
 
             _write_page(options.to, "overview", overview(services[0]))
             return 0
@@ -217,9 +217,15 @@ def history(options: argparse.Namespace) -> int:
 
 
 def play(options: argparse.Namespace) -> int:
-    """Play a chart on the console."""
+    """Play a chart on the console, or a service."""
     from liveassist.console.launcher import Session, run
     from liveassist.own_feels import own_feels_told
+    from liveassist.service.order import is_service
+
+    if is_service(options.chart):
+        from liveassist.whole_service import play_service
+
+        return play_service(options)
 
     profile = read_profile_file(options.console)
     chart = read_chart_file(options.chart)

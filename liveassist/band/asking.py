@@ -230,6 +230,11 @@ def _to(band: Performance, argument: int | None, _at: float) -> list[Action]:
     return _lead_on(band)
 
 
+def _alone(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+    """From item to item goes whoever plays a service (see the console's programme); a song knows nothing of others."""
+    return [Told(at=band.now, text="this is one song, and no service: there is nothing before or after it")]
+
+
 _PLAYED = frozenset({states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING})
 _ANY = frozenset(states.STATES)
 _SILENT = frozenset({states.TACET, states.READY, states.FINE})
@@ -253,6 +258,8 @@ ACTS: dict[str, tuple[Act, frozenset[str]]] = {
     "fuller": (_fuller(1), _ANY),
     "thinner": (_fuller(-1), _ANY),
     "tap": (_tap, _ANY),
+    "next": (_alone, _SILENT),
+    "back": (_alone, _SILENT),
     "to": (_to, _PLAYED),
 }
 """For each nod what it does, and in which states it means something."""

@@ -42,6 +42,8 @@ NODS = {
         Nod("fuller", "+", "more voices and attacks"),
         Nod("thinner", "-", "fewer voices and attacks"),
         Nod("tap", "t", "tap the tempo, twice or more"),
+        Nod("next", ">", "in a service: on to the next item, the band tacet"),
+        Nod("back", "<", "in a service: back to the item before"),
         Nod("to", "", "go to a step of the roadmap at the next bar line", "step of the roadmap, from 0"),
     )
 }

@@ -19,7 +19,7 @@ import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -45,8 +45,9 @@ from liveassist.console.outlets import Outlets
 from liveassist.console.picture import Painter
 from liveassist.console.ports import midi_binding
 from liveassist.console.profile import read_profile
+from liveassist.console.programme import ItemPainter, LateTake, Programme, Rest, Song
 from liveassist.console.runner import Runner
-from liveassist.console.spec import BandSpec, read_spec
+from liveassist.console.spec import LAST_PLACE, BandSpec, Piece, read_spec
 from liveassist.console.takes import Header, TakeWriter, takes_folder
 from liveassist.console.timeline import Arrival, RealTimeline
 from liveassist.console.watching import Watch
@@ -84,12 +85,11 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     Raises:
         PlayerError, ChartError: what the player can mend.
     """
-    layered = Layered(Settings(**spec.settings), spec.origin)
-    settings = layered.settings
+    settings = Settings(**spec.settings)
     profile = read_profile(spec.profile, "console profile")
-    route = unfold(read_chart(spec.chart, spec.chart_name))
-    arrange_at = arrangements(route, settings, feels_from(spec.feels))
-    performance = Performance(route, arrange_at, settings, random.Random(settings.seed))
+    programme = _programme(spec, profile) if spec.pieces else None
+    song = _song(spec, profile) if programme is None else programme.song
+    title = song.title if programme is None else spec.title
 
     played = (Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
     timeline = RealTimeline(played, ends=spec.ends)
@@ -100,32 +100,34 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         leaving.callback(sound.close)
     senders = {} if watch is None else {name: watch.play(name) for name in profile.output_ports if name}
     outlets = Outlets(profile, senders, guard=heart, sent=interpreter.sent, sound=sound, held=interpreter.holds)
-    take, trouble = _take(spec, route.chart.title, settings)
-    if take is not None:
-        leaving.callback(take.close)
+    if programme is not None:
+        leaving.callback(programme.close)
+    elif song.take is not None:
+        leaving.callback(song.take.close)
     link = LinkServer(spec.token, timeline.asked)
     leaving.callback(link.close)
     if spec.ports:
         host, port = link.address
-        leaving.callback(put_up(AtWork(title=route.chart.title, ports=spec.ports, host=host, port=port)))
+        leaving.callback(put_up(AtWork(title=title, ports=spec.ports, host=host, port=port)))
     if watch is not None:
         leaving.callback(watch.close)
     runner = Runner(
-        performance,
+        song.band,
         timeline,
         profile,
         interpreter,
         outlets,
-        take=take,
-        painter=Painter(route, layered, profile.page_turner),
+        take=song.take,
+        painter=song.painter,
         publish=link.publish,
         heart=heart,
         every=BEAT,
         watch=watch,
         overheard=sound.send if sound is not None and spec.script else None,
         bench=BenchAtDesk(profile, outlets, laptop=looks, keep=partial(_keep, spec.take, profile.name)),
-        chores=arrange_at.slices(LIFTS, wanted=lambda: performance.lift_to_come),
+        chores=song.chores,
         switch_unit=settings.switch_unit,
+        programme=programme,
     )
     signal.signal(signal.SIGTERM, lambda number, frame: runner.leave())
     leaving.callback(signal.signal, signal.SIGTERM, signal.SIG_IGN)  # which lets go of the runner and its ports
@@ -136,7 +138,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         write_letter(spec.letter, {"host": host, "port": port})
         timeline.begin()
         first = [Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods]
-        told = (*cautions(profile, bass=settings.bass and sound is None), *trouble, *spec.notices)
+        told = (*cautions(profile, bass=settings.bass and sound is None), *song.notices, *spec.notices)
         return runner.run(first, notices=told)
 
     return play
@@ -153,29 +155,87 @@ def _watch(profile: Profile, timeline: RealTimeline) -> Watch | None:
     return watch
 
 
-def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | None, tuple[str, ...]]:
-    """The take, or none and why."""
+def _song(spec: BandSpec, profile: Profile) -> Song:
+    """The song of a spec, ready to be played."""
+    piece = Piece(
+        title="",
+        chart=spec.chart,
+        chart_name=spec.chart_name,
+        settings=spec.settings,
+        origin=spec.origin,
+        feels=spec.feels,
+    )
+    song = _ready(piece, profile)
     if not spec.take:
-        return None, ()
+        return song
+    try:
+        return replace(song, take=_take(piece, spec.profile, song.title, spec.take))
+    except PlayerError as error:
+        if spec.take_needed:
+            raise
+        return replace(song, notices=(f"no take is written: {error}",))
+
+
+def _programme(spec: BandSpec, profile: Profile) -> Programme:
+    """The items of a service, the first of them up."""
+    return Programme(spec.pieces, partial(_item, spec, profile), spec.up, _item(_from_here(spec), profile, spec.up))
+
+
+def _from_here(spec: BandSpec) -> BandSpec:
+    """The spec with what holds for its first item this once."""
+    piece = spec.pieces[spec.up]
+    origin = {**piece.origin, **dict.fromkeys(spec.here, LAST_PLACE)}
+    first = replace(piece, settings={**piece.settings, **spec.here}, origin=origin)
+    return replace(spec, pieces=(*spec.pieces[: spec.up], first, *spec.pieces[spec.up + 1 :]))
+
+
+def _item(spec: BandSpec, profile: Profile, number: int) -> Song:
+    """An item of a service, ready to be played, or to be waited through."""
+    piece = spec.pieces[number]
+    if not piece.chart:
+        painter = ItemPainter(spec.pieces, number, profile.page_turner)
+        return Song(title=piece.title, band=Rest(piece.title), painter=painter)
+    song = _ready(piece, profile)
+    make = partial(_take, piece, spec.profile, piece.title)
+    return replace(
+        song,
+        painter=ItemPainter(spec.pieces, number, profile.page_turner, song.painter),
+        take=LateTake(piece.take, make) if piece.take else None,
+        notices=piece.notices,
+    )
+
+
+def _ready(piece: Piece, profile: Profile) -> Song:
+    """A song at its beginning, without a take."""
+    layered = Layered(Settings(**piece.settings), piece.origin)
+    settings = layered.settings
+    route = unfold(read_chart(piece.chart, piece.chart_name))
+    arrange_at = arrangements(route, settings, feels_from(piece.feels))
+    performance = Performance(route, arrange_at, settings, random.Random(settings.seed))
+    return Song(
+        title=route.chart.title,
+        band=performance,
+        painter=Painter(route, layered, profile.page_turner),
+        chores=arrange_at.slices(LIFTS, wanted=lambda: performance.lift_to_come),
+    )
+
+
+def _take(piece: Piece, profile: str, title: str, path: str) -> TakeWriter:
+    """The take of a song, begun. Raises PlayerError where it cannot be."""
     from importlib.metadata import version
 
     header = Header(
         program=version("liveassist"),
         started=datetime.now().astimezone().isoformat(timespec="seconds"),
         title=title,
-        chart=spec.chart,
-        chart_name=spec.chart_name,
-        profile=spec.profile,
-        settings=asdict(settings),
-        feels=spec.feels,
-        seed=settings.seed,
+        chart=piece.chart,
+        chart_name=piece.chart_name,
+        profile=profile,
+        settings=asdict(Settings(**piece.settings)),
+        feels=piece.feels,
+        seed=Settings(**piece.settings).seed,
     )
-    try:
-        return TakeWriter(spec.take, header), ()
-    except PlayerError as error:
-        if spec.take_needed:
-            raise
-        return None, (f"no take is written: {error}",)
+    return TakeWriter(path, header)
 
 
 def _keep(take: str, console: str, lines: Sequence[Line]) -> str:

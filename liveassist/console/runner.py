@@ -15,7 +15,8 @@ import traceback
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
-from typing import Protocol
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
 
 from liveassist.band.events import (
     Action,
@@ -35,11 +36,13 @@ from liveassist.console.bench_at_desk import BEGIN, BenchAtDesk
 from liveassist.console.hearing import Interpreter
 from liveassist.console.instrument import SCRIPT, Profile
 from liveassist.console.outlets import Outlets
-from liveassist.console.picture import HEARD_LINES, Around, Painter
-from liveassist.console.takes import TakeWriter
+from liveassist.console.picture import HEARD_LINES, Around
 from liveassist.console.timeline import Arrival, Timeline
 from liveassist.console.watching import News, Watch
 from liveassist.link import Heard, Picture, PortHealth, Request
+
+if TYPE_CHECKING:
+    from liveassist.console.programme import Programme, Song
 
 ENDED, WENT_WRONG = 0, 70
 """How the band's process ends: when asked to, or because of a bug (70 is the "internal software error" of sysexits.h)."""
@@ -50,6 +53,8 @@ TWICE = 2.0
 BUSY = 10.0
 """Notes dropped because the computer was busy are told at most this often, in seconds."""
 CUT = "cut"
+TURNS = ("next", "back")
+"""Nods that go from song to song."""
 CHORES, CHORES_PLAYING = 0.02, 0.001
 """How long at a time, in seconds, chores may go on while nothing plays and while the band plays; then a slice more at most."""
 CHORES_AGAIN, CHORES_BEFORE_A_NOTE = 0.005, 0.005
@@ -73,6 +78,29 @@ class Band(Protocol):
     def view(self, now: float | None = None) -> View: ...
 
 
+class Take(Protocol):
+    """What the runner needs of a take."""
+
+    @property
+    def path(self) -> Path: ...
+
+    def event(self, event: Event) -> None: ...
+
+    def action(self, action: Action) -> None: ...
+
+    def wrong(self, text: str) -> None: ...
+
+    def trouble(self) -> str: ...
+
+    def close(self) -> None: ...
+
+
+class Paints(Protocol):
+    """What makes pictures."""
+
+    def picture(self, view: View, around: Around) -> Picture: ...
+
+
 class Heart(Protocol):
     """What the runner needs of the guardian's pipe."""
 
@@ -82,7 +110,7 @@ class Heart(Protocol):
 
 
 class Runner:
-    """Plays one performance until it is asked to leave."""
+    """Plays one performance, or one after the other, until it is asked to leave."""
 
     def __init__(
         self,
@@ -92,8 +120,8 @@ class Runner:
         interpreter: Interpreter,
         outlets: Outlets,
         *,
-        take: TakeWriter | None = None,
-        painter: Painter | None = None,
+        take: Take | None = None,
+        painter: Paints | None = None,
         publish: Callable[[Picture], object] | None = None,
         heart: Heart | None = None,
         every: float | None = None,
@@ -103,6 +131,7 @@ class Runner:
         chores: Iterable[object] = (),
         bench: BenchAtDesk | None = None,
         switch_unit: str = "change",
+        programme: Programme | None = None,
     ) -> None:
         """
         Args:
@@ -119,6 +148,7 @@ class Runner:
             chores: work in slices that are short enough to be done while playing.
             bench: the bench check that a desk may ask for.
             switch_unit: how far the desk's cue moves.
+            programme: what can be played instead, between songs.
         """
         self._band, self._timeline, self._profile = band, timeline, profile
         self._interpreter, self._outlets = interpreter, outlets
@@ -127,6 +157,7 @@ class Runner:
         self._chores: Iterator[object] | None = iter(chores)
         self._bench = bench or BenchAtDesk(profile, outlets)
         self._unit = switch_unit
+        self._programme = programme
         self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
         self._ports = _ports(profile) if watch is not None else {}
         self._away: set[str] = set()
@@ -251,6 +282,8 @@ class Runner:
         for event in events:
             if isinstance(event, Nodded) and self._bench.running:  # a nod from the desk: the check is over
                 self._bench.end(now)
+            if isinstance(event, Nodded) and self._goes_on(event.nod, now):
+                continue
             self._hearing = event
             if self._heart is not None and isinstance(event, Nodded) and not self._playing:
                 self._heart.rest()  # a nod that needs another key right now may take longer than a beat
@@ -263,6 +296,35 @@ class Runner:
                     self._outlets.sweep(now)
                     self._tell("every key of our divisions is released", now)
                 self._cut = event.at
+
+    # -- from song to song --------------------------------------------------------------------------------------------
+
+    def _goes_on(self, nod: str, now: float) -> bool:
+        """Whether a nod was for the programme alone. Between songs, while nothing sounds, it may bring up another one."""
+        if self._programme is None or self._playing:
+            return False
+        if self._heart is not None:
+            self._heart.rest()
+        found = self._programme.nod(nod, now)
+        if found is None:
+            return False
+        if isinstance(found, str):
+            self._tell(found, now)
+            return True
+        self._take_up(found, now)
+        return nod in TURNS
+
+    def _take_up(self, song: Song, now: float) -> None:
+        """Another song, deaf until it is asked. The garbage of the one before goes now, while nothing can be heard."""
+        self._band, self._painter, self._take = song.band, song.painter, song.take
+        self._chores = iter(song.chores)
+        self._state = self._band.view().state
+        self._heard.clear()
+        for notice in song.notices:
+            self._tell(notice, now, "caution")
+        gc.unfreeze()
+        gc.collect()
+        gc.freeze()
 
     # -- out ----------------------------------------------------------------------------------------------------------
 

@@ -158,7 +158,7 @@ class _Reader:
 
     def service(self, stated: Mapping[str, Any], lines: Sequence[int]) -> Service:
         if not stated.keys() & set(SERVICE_FIELDS[:2]) and "items" not in stated:
-            message = 'this is no service: it has no items; each begins with a line [[items]]; below it chart = "..." or tacet = "..."'
+            message = 'this is no service: it has no items; each begins with [[items]], below it chart = "..." or tacet = "..."'
             raise ChartError.at(0, 0, message, self.source)
         self._known(stated, SERVICE_FIELDS)
         title = self.words(stated, "title")
