@@ -189,6 +189,20 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     feels.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")
     feels.add_argument("--room", metavar="SECONDS", help="reverberation time")
 
+    library = commands.add_parser(
+        "library", help="look through a folder of charts; what was used when, what is there twice"
+    )
+    library.add_argument("folder", help="the folder, with all its subfolders")
+    library.add_argument("words", nargs="*", metavar="WORD", help="words of title or text, right behind the folder")
+    library.add_argument("--key", metavar="KEY", help="in this key")
+    library.add_argument("--meter", metavar="METER", help="in this meter")
+    library.add_argument("--tempo", metavar="BPM", help="counted beats a minute: 92, or 80-100")
+    library.add_argument("--feel", metavar="NAME", help="with this feel")
+    library.add_argument("--section", metavar="NAME", help="with a section of this name")
+    library.add_argument("--duplicates", action="store_true", help="charts of the same title, or with the same chords")
+    library.add_argument("--all", action="store_true", help="all that fit, however many")
+    library.add_argument("--json", action="store_true", help="for programs, one object a line")
+
     commands.add_parser("ports", help="the MIDI ports of this machine")
 
     console = commands.add_parser("console", help="learn your console by pressing; check it before the service")

@@ -284,6 +284,13 @@ def feels(options: argparse.Namespace) -> int:
     return show(options)
 
 
+def library(options: argparse.Namespace) -> int:
+    """Look through a folder of charts."""
+    from liveassist.library.command import library as look_through
+
+    return look_through(options)
+
+
 def demo(options: argparse.Namespace) -> int:
     """The imagined organist plays."""
     from liveassist.demo import show
@@ -303,6 +310,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "review": review,
     "history": history,
     "feels": feels,
+    "library": library,
     "ports": ports,
     "console": console,
 }
