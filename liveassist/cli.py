@@ -155,6 +155,11 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     hear.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
     _variety(hear)
 
+    click = commands.add_parser("click", help="a steady pattern to set the in-ear click by, beside the organ")
+    click.add_argument("--console", metavar="FILE", help="console profile: the figure's division plays along")
+    click.add_argument("--bars", type=_whole, default=8, metavar="N", help="so many bars, where there is no terminal")
+    _in_ears(click)
+
     replay = commands.add_parser("replay", help="what the band does with a take, or with a MIDI file")
     replay.add_argument("chart")
     replay.add_argument("take", help="a take, or a Standard MIDI File")
@@ -229,8 +234,22 @@ def _options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--fullness", metavar="N", help="1 bare to 4 full")
     command.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
     command.add_argument("--shoe", metavar="USE", help="what the swell shoe sets: off (default) or fullness")
+    command.add_argument("--click", action=argparse.BooleanOptionalAction, help="a click, or none")
+    command.add_argument("--signals", action=argparse.BooleanOptionalAction, help="quiet signs in your ears")
+    command.add_argument("--calls", action=argparse.BooleanOptionalAction, help="call the sections in your ears")
+    command.add_argument("--registration", metavar="NAME", help="flutes, principals, strings or full, for --sound")
+    _in_ears(command)
     _variety(command)
     _bass(command)
+
+
+def _in_ears(command: argparse.ArgumentParser) -> None:
+    """Where the click is heard."""
+    command.add_argument(
+        "--ears", metavar="DEVICE", help="sound device of your in-ears, by name: the click, and no music"
+    )
+    command.add_argument("--drummer-ears", metavar="DEVICE", help="sound device of the drummer's in-ears")
+    command.add_argument("--click-offset", metavar="MS", help="your click comes so many milliseconds later")
 
 
 def _variety(command: argparse.ArgumentParser) -> None:

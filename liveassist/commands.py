@@ -239,6 +239,10 @@ def play(options: argparse.Namespace) -> int:
         ("the command line", {**stated(options), **extra}),
         feels=own.feels,
     )
+    if sound or found.settings.ears or found.settings.drummer_ears or found.settings.click:
+        from liveassist.ears.caution import at_first_start
+
+        at_first_start()
     return run(
         Session(
             chart=chart,
@@ -298,6 +302,13 @@ def demo(options: argparse.Namespace) -> int:
     return show(options)
 
 
+def click(options: argparse.Namespace) -> int:
+    """A pattern to set the click by."""
+    from liveassist.click_pattern import show
+
+    return show(options)
+
+
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "demo": demo,
     "play": play,
@@ -309,6 +320,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "replay": replay,
     "review": review,
     "history": history,
+    "click": click,
     "feels": feels,
     "library": library,
     "ports": ports,

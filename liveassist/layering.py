@@ -21,7 +21,21 @@ from liveassist.console.profile import PLAIN, read_profile
 from liveassist.errors import PlayerError
 from liveassist.settings import Layered, check, layered, read
 
-OPTIONS = ("lead", "time", "place", "patience", "tempo", "fullness", "feel", "room", "shoe", "variety", "bass")
+IN_EARS = ("click", "ears", "drummer_ears", "click_offset", "signals", "calls", "registration")
+OPTIONS = (
+    "lead",
+    "time",
+    "place",
+    "patience",
+    "tempo",
+    "fullness",
+    "feel",
+    "room",
+    "shoe",
+    "variety",
+    "bass",
+    *IN_EARS,
+)
 """Settings that the command line may state."""
 
 
@@ -55,13 +69,16 @@ def stated(options: argparse.Namespace) -> dict[str, Any]:
     found = {name: getattr(options, name, None) for name in OPTIONS}
     where = "the command line"
     try:
-        return {
+        wishes = {
             name: read(name, value, where) if isinstance(value, str) else check(name, value, where)
             for name, value in found.items()
             if value is not None
         }
     except ValueError as error:
         raise PlayerError(str(error)) from None
+    if wishes.get("ears") or wishes.get("drummer_ears"):  # who names in-ears wants to hear a click in them
+        wishes.setdefault("click", True)
+    return wishes
 
 
 def first_bar(number: int, chart: Chart) -> int:

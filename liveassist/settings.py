@@ -19,6 +19,7 @@ LEADS = {
 TIMES = ("feet", "click")
 PLACES = ("feet", "switch", "bars")
 PATIENCE = ("0", "1", "2", "always")
+SIDES = ("left", "right", "both")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -62,6 +63,40 @@ class Settings:
     """Attacks a second that the organ's action is asked for at most; 0: eight."""
     click: bool = False
     """Send a click."""
+    click_accent: bool = True
+    """The first beat of a bar sounds differently; without, one may come back in anywhere."""
+    subdivision: str = "auto"
+    """Clicks between the beats: a member of ``liveassist.band.click.SUBDIVISIONS``."""
+    click_notes: str = "wood blocks"
+    """The keys of the click as MIDI notes: a name from ``liveassist.band.click.SETS``."""
+    ears: str = ""
+    """The sound device of the player's in-ears, by name; empty: none."""
+    ears_side: str = "both"
+    """left, right or both."""
+    ears_level: float = 0.0
+    """dBFS of the click in the player's ears; 0: -24, or -30 in one ear."""
+    click_offset: float = 0.0
+    """Milliseconds by which the player's click comes later (negative: earlier) than the beat."""
+    drummer_ears: str = ""
+    """The sound device of the drummer's in-ears; it may be the player's, on the other side. Empty: none."""
+    drummer_side: str = "both"
+    drummer_level: float = 0.0
+    drummer_offset: float = 0.0
+    """The same for the drummer."""
+    signals: bool = False
+    """Short quiet signs in the player's ears: armed, waiting, in doubt, lost, your hand takes over."""
+    calls: bool = False
+    """The name of the next section and the count are spoken in the player's ears."""
+    calls_folder: str = ""
+    """A folder with WAV files of the player's own for them."""
+    calls_language: str = "en"
+    """The language of the speech engine, by the engine's name for it."""
+    registration: str = "flutes"
+    """The stops of the figure through the laptop's own sound: a name from ``liveassist.ears.tone.DRAWN``."""
+    sound_buffer: float = 0.0
+    """Milliseconds of sound made ahead, a block; 0: 20. Less is quicker, more never crackles."""
+    ear_level: float = 0.0
+    """The level at the player's ear as measured there, in dB(A); 0: nobody has, and no listening time is counted."""
     seed: int = 1
     """For the seeded generator."""
 
@@ -91,11 +126,37 @@ _CHOICES: dict[str, tuple[Any, ...]] = {
     "span": tuple(range(12, 18)),
     "count_in": (-1, 0, 1, 2),
     "switch_unit": ("change", "bar", "section"),
+    "subdivision": ("auto", "none", "eighths", "sixteenths", "triplets"),
+    "click_notes": ("wood blocks", "claves", "cowbell", "metronome", "sticks"),
+    "ears_side": SIDES,
+    "drummer_side": SIDES,
     "shoe": ("off", "fullness"),
+    "registration": ("flutes", "principals", "strings", "full"),
 }
-_RANGES: dict[str, tuple[float, float]] = {"tempo": (20.0, 400.0), "room": (0.1, 15.0), "action": (2.0, 20.0)}
+_LEVELS, _OFFSETS = (-60.0, -12.0), (-150.0, 300.0)
+_RANGES: dict[str, tuple[float, float]] = {
+    "tempo": (20.0, 400.0),
+    "room": (0.1, 15.0),
+    "action": (2.0, 20.0),
+    "ears_level": _LEVELS,
+    "drummer_level": _LEVELS,
+    "click_offset": _OFFSETS,
+    "drummer_offset": _OFFSETS,
+    "sound_buffer": (5.0, 200.0),
+    "ear_level": (40.0, 120.0),
+}
 """Of numbers; in a file 0 is allowed too, and states nothing."""
-_UNITS = {"tempo": "counted beats a minute", "room": "seconds of reverberation", "action": "attacks a second"}
+_UNITS = {
+    "tempo": "counted beats a minute",
+    "room": "seconds of reverberation",
+    "action": "attacks a second",
+    "ears_level": "dBFS",
+    "drummer_level": "dBFS",
+    "click_offset": "milliseconds",
+    "drummer_offset": "milliseconds",
+    "sound_buffer": "milliseconds",
+    "ear_level": "dB(A) at the ear, as measured",
+}
 
 
 def check(name: str, value: Any, where: str) -> Any:
@@ -139,7 +200,7 @@ def read(name: str, text: str, where: str) -> Any:
             value = kind(text)
         except ValueError:
             value = text
-    if name in _RANGES and value == 0.0:  # somebody who states a number wants that number
+    if value == 0.0 and name in _RANGES and not _RANGES[name][0] <= 0.0 <= _RANGES[name][1]:  # a number was wanted
         raise ValueError(f"{where}: {name} takes {_accepted(name, kind)}, not {text}")
     return check(name, value, where)
 

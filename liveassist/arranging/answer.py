@@ -85,7 +85,7 @@ def _answer_to(route: Route, note: MelodyNote, attacks: Sequence[Fraction], lift
     sounding = _classes(route, change.index, lift)
     pitch = on_the_manual(note.pitch + lift + 12 * source.answer.octaves)
     if heavy(bar, position, end - position):
-        pitch = given_way(pitch, sounding)
+        pitch = on_the_manual(given_way(pitch, sounding))
     following = change.index + 1
     while following < len(route.changes) and route.changes[following].position < end:
         if rubs(pitch, _classes(route, following, lift)):

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 from math import ceil
 from typing import TYPE_CHECKING
 
 from charts.chart import TAG, TAG_END, VAMP, VAMP_END
+from liveassist.arranging.arrangement import CLICK
 from liveassist.band import offering, states
-from liveassist.band.click import ACCENT, BEAT
+from liveassist.band.click import role_of
 from liveassist.band.events import Action, NodTaken, Told
 from liveassist.band.nods import NODS
 from liveassist.band.plan import UNDERSCORE, Detour
@@ -28,6 +30,9 @@ TAP_GAP = 2.0
 TAP_BOUNCE = 0.15
 """Taps nearer than this are one: 400 a minute is the fastest tempo."""
 LOOP_BARS, TAG_BARS = 4, 4
+COUNT_LEAD = 0.3
+"""Seconds from the nod to the first click of a count-in where it is heard in in-ears, and three blocks of sound
+more where the player has set them: their sound wants to be told ahead."""
 
 
 def take(band: Performance, nod: str, argument: int | None, at: float) -> list[Action]:
@@ -88,7 +93,13 @@ def _count(band: Performance, _argument: int | None, at: float) -> list[Action]:
     lead_in += length - float(bar.length) if bar.number == 0 else 0.0
     band.offset = float(band.passed) - lead_in
     beats = ceil(lead_in / beat - 1e-9)
-    band.count_in = [(k * beat, ACCENT if k % bar.meter.counted_beats == 0 else BEAT) for k in range(beats)]
+    if band.settings.ears or band.settings.drummer_ears:
+        lead = COUNT_LEAD + 3 * band.settings.sound_buffer / 1000.0
+        band.pulse = replace(band.pulse, time=band.pulse.time + lead)
+    accent = band.settings.click_accent
+    band.count_in = [
+        (k * beat, role_of(Fraction(k % bar.meter.counted_beats + 1), accent=accent)) for k in range(beats)
+    ]
     return band.become(states.COUNT_IN, band.now)
 
 
@@ -134,7 +145,7 @@ def _vamp(band: Performance, argument: int | None, _at: float) -> list[Action]:
 
 def _hold(band: Performance, _argument: int | None, _at: float) -> list[Action]:
     actions = band.hold(band.now)
-    band.waiting, band.loop = None, None
+    band.waiting, band.loop, band.gap = None, None, None
     return [*actions, *band.become(states.HOLDING, band.now)]
 
 
@@ -168,6 +179,16 @@ def _close(band: Performance, _argument: int | None, _at: float) -> list[Action]
 
 def _cut(band: Performance, _argument: int | None, _at: float) -> list[Action]:
     return band.finish(band.now)
+
+
+def _mute(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+    """At once: where a click and the music fall apart, the music is right."""
+    if not band.settings.click:
+        return [Told(at=band.now, text="there is no click: it was not asked for")]
+    band.muted = not band.muted
+    if not band.muted:
+        return [Told(at=band.now, text="the click is back", kind="note")]
+    return [*band.sounding.end_all(band.now, part=CLICK), Told(at=band.now, text="click muted", kind="note")]
 
 
 def _lift(semitones: int) -> Act:
@@ -252,6 +273,7 @@ ACTS: dict[str, tuple[Act, frozenset[str]]] = {
     "tag": (_tag, _PLAYED),
     "close": (_close, _PLAYED),
     "cut": (_cut, _ANY - _SILENT),
+    "mute": (_mute, _ANY),
     "up": (_lift(1), _ANY),
     "down": (_lift(-1), _ANY),
     "yes": (_yes, _ANY),

@@ -16,6 +16,7 @@ from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import FULLNESS, Arrangement
 from liveassist.band import states
 from liveassist.band.answering import Answering
+from liveassist.band.clicking import Gap
 from liveassist.band.conductor import Reading
 from liveassist.band.events import Action, StateIs
 from liveassist.band.listening import Listening
@@ -84,6 +85,10 @@ class Bandstand:
         self.shoe: int | None = None
         """The fullness that the swell shoe stands for; None where it was not heard yet, or is not for that."""
         self.out = settings.out
+        self.muted = False
+        """The nod ``mute`` has silenced the click."""
+        self.clicked = self.beat_clicked = -inf
+        """When the latest click fell, and the latest that was no division."""
         self.taps: list[float] = []
         self.home = 0.0
         """Seconds per quarter note at the home tempo of the first bar; set by ``tap`` or the settings."""
@@ -122,8 +127,10 @@ class Bandstand:
         """Where a chord comes in that has no attack left: a held one whose first was skipped."""
         self.pushed: int | None = None
         """The change that was struck ahead of its place."""
-        self.count_in: list[tuple[float, int]] = []
-        """Counts and keys of the clicks still to come."""
+        self.count_in: list[tuple[float, str]] = []
+        """Counts of the clicks still to come, and what each is for."""
+        self.gap: Gap | None = None
+        """The gap between stanzas in which the band stands while the click goes on."""
         self.waiting: Waiting | None = None
         self.loop: Loop | None = None
         self.underscore: Underscore | None = None

@@ -86,6 +86,12 @@ class DivisionBack(Event):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Slept(Event):
+    """The computer slept, or the band was kept from playing for so long that it is the same: from ``at`` until it was
+    ``heard``."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Action:
     """Something the band does or tells."""
 
@@ -157,3 +163,5 @@ class Told(Action):
     """A short sentence in a musician's words."""
     kind: str = "heard"
     """"heard" for what was made of a cue, "note" for news, "caution" for something to act upon."""
+    sign: str = ""
+    """The sign for it in the player's ear, where there is one: a name from ``liveassist.ears.clips.SIGNS``."""

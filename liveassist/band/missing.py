@@ -58,10 +58,10 @@ def grace_over(band: Playing, at: float) -> list[Action]:
         actions = band.by_clock(change, at, attack=False)
         return [*actions, Told(at=at, text=f"no foot for {name}: going on")]
     if verdict == VAMP:
-        return [*_start_loop(band, at), Told(at=at, text=f"waiting for {name}: vamping")]
+        return [*_start_loop(band, at), Told(at=at, text=f"waiting for {name}: vamping", sign="waiting")]
     band.waiting.expires = None
     actions = [*band.sounding.end_music(at)] if verdict == BE_SILENT else []
-    return [*actions, *band.become(states.HOLDING, at), Told(at=at, text=f"waiting for {name}")]
+    return [*actions, *band.become(states.HOLDING, at), Told(at=at, text=f"waiting for {name}", sign="waiting")]
 
 
 def _melody_goes_on(band: Playing, arrived: float) -> bool:
@@ -103,7 +103,7 @@ def fall_silent(band: Playing, at: float) -> list[Action]:
     """Every division has been silent: the player has stopped."""
     band.loop = None
     actions: list[Action] = [*band.sounding.end_music(at)]
-    return [*actions, *band.become(states.HOLDING, at), Told(at=at, text="nothing heard: waiting")]
+    return [*actions, *band.become(states.HOLDING, at), Told(at=at, text="nothing heard: waiting", sign="waiting")]
 
 
 def muted_from(band: Playing) -> float | None:

@@ -36,6 +36,7 @@ NODS = {
         Nod("tag", "g", "play the last bars once more before the end", "bars to repeat"),
         Nod("close", "c", "go to the ending at the end of this section"),
         Nod("cut", "x", "stop everything now; again within two seconds sweeps every key"),
+        Nod("mute", "p", "click silent at once, or back"),
         Nod("up", "]", "key up a half step at the next bar line"),
         Nod("down", "[", "key down a half step at the next bar line"),
         Nod("yes", "e", "take the key that the band offers"),

@@ -11,7 +11,9 @@ from fractions import Fraction
 
 from charts.chart import BREATH, HOLD
 from charts.pitch import simplest
-from liveassist.band import asking, missing, offering, states
+from liveassist.band import asking, clicking, missing, offering, states
+from liveassist.band.click import Click
+from liveassist.band.clicking import Ahead
 from liveassist.band.conductor import grace
 from liveassist.band.events import (
     FIGURE_MANUAL,
@@ -26,6 +28,7 @@ from liveassist.band.events import (
     KeyUp,
     Nodded,
     ShoeMoved,
+    Slept,
     SwitchPressed,
     Told,
 )
@@ -41,6 +44,8 @@ NO_JUMP = 2
 """So many changes ahead are straight on, with a foot or two missed; more are a jump."""
 ALIKE = 0.03
 """Of places with the same chord one is worth considering from this share of the likeliest's belief."""
+LOST = 0.3
+"""Below it the place is lost rather than in doubt."""
 NEAR = 0.35
 """A cue within this share of a beat corrects the pulse; further off, the phase is taken from it alone."""
 TUNE_ALONE = 3.0
@@ -53,6 +58,10 @@ class Performance(Playing):
 
     _latest_foot: tuple[float, int, tuple[Hypothesis, ...], bool] | None = None
     """When the latest foot was, its key, what was believed before it, and whether it was the right note for a cue."""
+    _awake_since = float("-inf")
+    """When the computer woke the last time. What was played before is no cue any more."""
+    _woke_on: int | None = None
+    """The change on which it woke."""
     _hand: tuple[int, float] | None = None
     """The key by which the player's hand took over on the figure's manual, and when."""
 
@@ -80,6 +89,8 @@ class Performance(Playing):
 
     def receive(self, event: Event) -> list[Action]:
         """Hear one event: what is due up to ``event.heard`` first, then what follows from it."""
+        if isinstance(event, Slept):
+            return [*self.due(event.at), *self._wake(event)]
         actions = self.due(event.heard)
         at = min(event.at, self.now)
         match event:
@@ -98,12 +109,38 @@ class Performance(Playing):
                 actions += asking.take(self, nod, argument, at)
             case DivisionLost(division=division):
                 self.keys.lose(division, at)
-                actions += [Told(at=self.now, text=f"the {division} has gone silent", kind="caution")]
+                actions += [Told(at=self.now, text=f"the {division} has gone silent", kind="caution", sign="lost")]
                 actions += self._released()
             case DivisionBack(division=division):
                 self.keys.lost.discard(division)
                 actions.append(Told(at=self.now, text=f"the {division} is back", kind="note"))
         return actions + self.due(self.now)
+
+    def _wake(self, event: Slept) -> list[Action]:
+        """What should have been played meanwhile is past, and is not caught up with. What sounds ends; a band that was playing
+        holds where it is, and the next foot goes on as after a hold; a count-in is begun anew."""
+        asleep = event.heard - self.now
+        if asleep <= 0.0:
+            return []
+        self.now = self._awake_since = event.heard
+        actions: list[Action] = [*self.sounding.end_all(self.now)]
+        told = f"the computer slept for {asleep:.0f} s"
+        if self.state == states.COUNT_IN:
+            self.to_the_start()
+            return [*actions, *self.become(states.READY, self.now), Told(at=self.now, text=told, kind="caution")]
+        if self.state not in (states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING):
+            return actions
+        if self.final:
+            return [*actions, *self.finish(self.now)]
+        self.waiting, self.loop, self.comes_in, self.struck, self._latest_foot = None, None, None, None, None
+        following = self.plan.next_change(self.here.index)
+        length = following[1] if following is not None else 0.0
+        self.pulse = self.pulse.restarted(float(self.here.position) + length - self.offset, self.now)
+        self.place_known(self.here.index)
+        self._woke_on = self.change
+        goes_on = "'on' goes on" if self.settings.place_lead == "bars" else "waiting for you"
+        text = f"{told}: {goes_on}"
+        return [*actions, *self.become(states.HOLDING, self.now), Told(at=self.now, text=text, kind="caution")]
 
     # -- keys -----------------------------------------------------------------------------------------------------
 
@@ -111,12 +148,12 @@ class Performance(Playing):
         latest = self._latest_foot
         bounced = latest is not None and latest[1] == key and abs(at - latest[0]) < TWIN
         self.keys.press(division, key, at)
-        if self.state in (states.TACET, states.FINE):
+        if self.state in (states.TACET, states.FINE) or at < self._awake_since:
             return []
         if division == FIGURE_MANUAL and not self.out:
             self.out, self._hand = True, (key, at)
             text = "your hand is on the figure's manual: the figure is silent until 'in'"
-            return [*self.sounding.end_music(self.now), Told(at=self.now, text=text, kind="note")]
+            return [*self.sounding.end_music(self.now), Told(at=self.now, text=text, kind="note", sign="takeover")]
         actions = self._taken_back(key, at) if division in (MELODY_MANUAL, PEDAL) else []
         if division == PEDAL:
             actions += missing.heard_again(self)
@@ -226,9 +263,11 @@ class Performance(Playing):
         return self.state == states.HOLDING or (following is not None and self.reading.ritard[following[0]])
 
     def _standing(self) -> bool:
-        """Whether the clock stands: at a marked hold, breath or wait."""
+        """Whether the clock stands: at a marked hold, breath or wait, and after a sleep."""
         if self.state != states.HOLDING or self.change is None:
             return False
+        if self.change == self._woke_on:
+            return True
         return self.route.bars[self.bar].wait or any(mark in self.here.marks for mark in (HOLD, BREATH))
 
     def _awaited(self) -> int | None:
@@ -295,7 +334,8 @@ class Performance(Playing):
         if verdict.kind == JUMP and not section:  # into the middle of a section: only with a second cue that agrees
             believed = False
         if not believed:
-            return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse")]
+            sign = "doubt" if verdict.agreed >= LOST else "lost"
+            return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse", sign=sign)]
         if ahead == 1 and self._pending(best, at):
             return [Told(at=self.now, text=f"{heard}: early, waiting for the beat")]
         text = self._describe(best.change, heard, ahead, exact=verdict.exact)
@@ -454,6 +494,16 @@ class Performance(Playing):
                 return change, distance
         return None, distance
 
+    # -- ahead ----------------------------------------------------------------------------------------------------
+
+    def clicks_until(self, time: float) -> tuple[Click, ...]:
+        """The clicks that will fall until a time if nothing is heard. A question: asking changes nothing."""
+        return clicking.coming(self, time)
+
+    def next_section(self) -> Ahead | None:
+        """The section that begins within the next bars, if one does. A question: asking changes nothing."""
+        return clicking.next_section(self)
+
     # -- the view -------------------------------------------------------------------------------------------------
 
     def view(self, now: float | None = None) -> View:
@@ -487,4 +537,5 @@ class Performance(Playing):
             asked=asking.in_words(self),
             underscore=None if self.underscore is None else at - self.underscore.since,
             sounding=self.sounding.keys,
+            muted=self.muted,
         )

@@ -16,7 +16,7 @@ from functools import partial
 from charts.chart import A_TEMPO, HOLD
 from charts.route import RouteBar
 from liveassist.arranging.arrangement import ANSWER
-from liveassist.band import missing, states
+from liveassist.band import clicking, missing, states
 from liveassist.band.bandstand import Underscore, Waiting
 from liveassist.band.conductor import GRACE, PASS, STOP, grace
 from liveassist.band.events import MELODY_MANUAL, PEDAL, Action, PlaceIs, Told
@@ -68,6 +68,8 @@ class Playing(Striking):
             yield muted, CHANGE, partial(missing.tell_muted, self)
         if self.beat_next is not None and self.beat_next <= self.passed and self.state in _SOUNDED:
             yield self.time_of(self.beat_next), BEAT, self._beat  # the beat of a chord that stands
+        for time, click in clicking.moments(self):
+            yield time, START, click
         if not self.moving:
             return
         if self.waiting is not None:
@@ -137,13 +139,13 @@ class Playing(Striking):
         moved = change != self.change or not cued
         self._lean(change, count)
         self.offset, self.sure = float(here.position) - count, sure
-        self.pulse = self._in_tempo(change, before, bar, pulse, at)
+        self.pulse = self._in_tempo(change, before, bar, clicking.on_the_click(self, pulse, count), at)
         if self.pulse is not pulse:
             self.struck = None
             self.listening.retimed(self.pulse, change)
         self.bar, self.change, self.passed = here.bar, change, here.position
         self.listening.bar = here.bar
-        self.waiting, self.loop, self.nodded_on = None, None, False
+        self.waiting, self.loop, self.gap, self.nodded_on = None, None, None, False
         self.final, self.closing = False, None
         if cued:
             self.missed = 0
@@ -247,7 +249,7 @@ class Playing(Striking):
             self.waiting = Waiting(change, at + late + wait, told if falls else None)
             return []
         if meets == STOP:
-            self.waiting = Waiting(change, None, None)
+            self.waiting, self.gap = Waiting(change, None, None), clicking.gap_here(self)
             return self.become(states.HOLDING, at)
         return self.by_clock(change, at)
 
@@ -359,7 +361,7 @@ class Playing(Striking):
 
     def finish(self, at: float) -> list[Action]:
         """Fine: everything ends."""
-        self.waiting, self.loop, self.final, self.closing = None, None, False, None
+        self.waiting, self.loop, self.gap, self.final, self.closing = None, None, None, False, None
         self.fine_at = at
         self.plan.lift()
         self.answering.forget()

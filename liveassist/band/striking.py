@@ -22,9 +22,10 @@ from charts.chart import TACET
 from charts.route import RouteBar
 from liveassist.arranging.answer import given_way, heavy, on_the_manual
 from liveassist.arranging.arrangement import ANSWER, CLICK
+from liveassist.band import clicking
 from liveassist.band.answering import Heard
 from liveassist.band.bandstand import Bandstand
-from liveassist.band.click import LENGTH, click_pitch
+from liveassist.band.click import BETWEEN, LENGTH, role_of
 from liveassist.band.events import FIGURE_MANUAL, Action, BeatIs, NoteOn
 from liveassist.band.pulse import Pulse
 from liveassist.band.sounding import GAP, Start
@@ -258,17 +259,24 @@ class Striking(Bandstand):
         """A beat is told, and clicked where a click is asked for."""
         self.beat_told = at, None if self.loop else position
         actions: list[Action] = [BeatIs(at=at, position=position)]
-        if self.settings.click:
-            actions += self._click(click_pitch(float(bar.beat_at(position))), at, position)
+        if at - self.beat_clicked >= clicking.SAME * self.beat_seconds():
+            role = role_of(bar.beat_at(position), accent=self.settings.click_accent)
+            actions += self.click(role, at, position)
         return actions
 
-    def _click(self, pitch: int, at: float, position: Fraction) -> list[Action]:
-        ends = self.pulse.count_at(at) + LENGTH
+    def click(self, role: str, at: float, position: Fraction) -> list[Action]:
+        """A click, where one is asked for."""
+        if not clicking.clicks(self):
+            return []
+        self.clicked = at
+        if role != BETWEEN:
+            self.beat_clicked = at
+        ends, pitch = self.pulse.count_at(at) + LENGTH, clicking.key_of(self, role)
         return [*self.sounding.start([Start(part=CLICK, pitch=pitch, position=position, change=-1, ends=ends)], at)]
 
     def _count(self, at: float) -> list[Action]:
-        _, pitch = self.count_in.pop(0)
-        return self._click(pitch, at, self.passed) if self.settings.click else []
+        _, role = self.count_in.pop(0)
+        return self.click(role, at, self.passed)
 
     def next_ends(self) -> Iterator[tuple[float, Callable[[float], list[Action]]]]:
         """When something of each part ends next. Ends move with the attacks."""

@@ -39,3 +39,5 @@ class View:
     """Seconds since an underscore began, None where there is none."""
     sounding: tuple[tuple[str, int], ...]
     """(part, pitch) of every note now on."""
+    muted: bool = False
+    """The click is silent by the nod ``mute``."""

@@ -20,7 +20,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict, replace
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 from queue import SimpleQueue
@@ -29,6 +29,8 @@ from typing import Any
 from charts.errors import ChartError
 from charts.notation import read_chart
 from charts.roadmap import unfold
+from charts.route import Route
+from liveassist.arranging.arrangement import CLICK
 from liveassist.arranging.feels import feels_from
 from liveassist.band.events import Nodded
 from liveassist.band.performance import Performance
@@ -39,7 +41,7 @@ from liveassist.console.bench_at_desk import BenchAtDesk
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
 from liveassist.console.heartbeat import BEAT, Heartbeat
-from liveassist.console.instrument import SCRIPT, Profile, cautions
+from liveassist.console.instrument import DRUMMER, SCRIPT, Profile, cautions
 from liveassist.console.laptop import looks
 from liveassist.console.outlets import Outlets
 from liveassist.console.picture import Painter
@@ -51,7 +53,9 @@ from liveassist.console.spec import LAST_PLACE, BandSpec, Piece, read_spec
 from liveassist.console.takes import Header, TakeWriter, takes_folder
 from liveassist.console.timeline import Arrival, RealTimeline
 from liveassist.console.watching import Watch
-from liveassist.ears.output import SoundOutput
+from liveassist.ears.dose import ListeningTime
+from liveassist.ears.in_ears import InEars
+from liveassist.ears.opening import in_ears, open_sounds, sound_cautions
 from liveassist.errors import PlayerError
 from liveassist.link import LinkServer
 from liveassist.settings import Layered, Settings
@@ -93,13 +97,30 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
 
     played = (Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
     timeline = RealTimeline(played, ends=spec.ends)
-    watch = _watch(profile, timeline)
+    watch = _watch(profile, timeline, heart)
     interpreter = Interpreter(profile, switch_unit=settings.switch_unit, shoe=settings.shoe)
-    sound = SoundOutput(spec.sound) if spec.sound else None
-    if sound is not None:
-        leaving.callback(sound.close)
+    sounds = open_sounds(settings, spec.sound, demo=bool(spec.script))
+    for output in sounds.outputs:
+        leaving.callback(output.close)
+    sound = sounds.organ
+    listening = ListeningTime()
+    if sounds.player is not None and settings.ear_level:
+        leaving.callback(_count_listening, listening, settings.ear_level, time.monotonic())
+
+    def listen(route: Route) -> InEars | None:
+        """What is heard in the ears of a song."""
+        return in_ears(sounds, settings, route, timeline.on_the_clock) if sounds.player or sounds.drummer else None
+
     senders = {} if watch is None else {name: watch.play(name) for name in profile.output_ports if name}
-    outlets = Outlets(profile, senders, guard=heart, sent=interpreter.sent, sound=sound, held=interpreter.holds)
+    outlets = Outlets(
+        profile,
+        senders,
+        guard=heart,
+        sent=interpreter.sent,
+        sound=sound,
+        held=interpreter.holds,
+        offsets={CLICK: settings.click_offset, DRUMMER: settings.drummer_offset},
+    )
     if programme is not None:
         leaving.callback(programme.close)
     elif song.take is not None:
@@ -128,6 +149,9 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         chores=song.chores,
         switch_unit=settings.switch_unit,
         programme=programme,
+        ears=None if song.route is None else listen(song.route),
+        listen=listen,
+        troubles=sounds.troubles,
     )
     signal.signal(signal.SIGTERM, lambda number, frame: runner.leave())
     leaving.callback(signal.signal, signal.SIGTERM, signal.SIG_IGN)  # which lets go of the runner and its ports
@@ -138,21 +162,27 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         write_letter(spec.letter, {"host": host, "port": port})
         timeline.begin()
         first = [Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods]
-        told = (*cautions(profile, bass=settings.bass and sound is None), *song.notices, *spec.notices)
+        remarks = cautions(profile, bass=settings.bass and sound is None, laptop=sound is not None)
+        told = (*remarks, *sound_cautions(settings, sounds, listening), *song.notices, *spec.notices)
         return runner.run(first, notices=told)
 
     return play
 
 
-def _watch(profile: Profile, timeline: RealTimeline) -> Watch | None:
+def _watch(profile: Profile, timeline: RealTimeline, heart: Heartbeat) -> Watch | None:
     """A watch over the profile's ports, hearing its inputs; None where it names none."""
     heard = [name for name in profile.input_ports if name not in ("", SCRIPT)]
     if not any((*heard, *profile.output_ports)):
         return None
-    watch = Watch(midi_binding())
+    watch = Watch(midi_binding(), between=heart.still_here)
     for name in heard:
         watch.hear(name, timeline.midi(name))
     return watch
+
+
+def _count_listening(listening: ListeningTime, level: float, begun: float) -> None:
+    """Add what has been listened to the week."""
+    listening.add(date.today(), level, time.monotonic() - begun)
 
 
 def _song(spec: BandSpec, profile: Profile) -> Song:
@@ -215,6 +245,7 @@ def _ready(piece: Piece, profile: Profile) -> Song:
     return Song(
         title=route.chart.title,
         band=performance,
+        route=route,
         painter=Painter(route, layered, profile.page_turner),
         chores=arrange_at.slices(LIFTS, wanted=lambda: performance.lift_to_come),
     )

@@ -264,6 +264,9 @@ class Guardian:
         self._band.kill()  # before anything is sent; nothing where it has gone
         if self._account.down or (why != "left" and self._account.let_go):
             self._silence(why, now)
+        elif not self._one_client:
+            for key in self._account.sounding(now):  # its last note-offs may have died with its port
+                self._let_go(*key)
         self._tell({"kind": "ended", "why": why, "code": self._band.code(wait=GRACE)})
         self._band = None
 

@@ -63,9 +63,13 @@ class Heartbeat:
         """Alive at ``now`` (seconds, monotonic). Costs nothing when called too often."""
         if now - self._last >= BEAT:
             self._last = now
-            self._say("")
-            if not self._kept:
-                self._write(b"beat\n")
+            self.still_here()
+
+    def still_here(self) -> None:
+        """Alive, between two pieces of long work: said whatever the time."""
+        self._say("")
+        if not self._kept:
+            self._write(b"beat\n")
 
     def rest(self) -> None:
         """Long work begins, with no key down."""

@@ -25,7 +25,9 @@ ASKS = (CUE, *NODS)
 SCRIPT = "script"
 """The port from which an imagined player is heard; never looked for."""
 UNITS = ("change", "bar", "section")
-OUTPUT_PARTS = (FIGURE, ANSWER, BASS, CLICK)
+DRUMMER = "drummer"
+"""The click once more, for the drummer."""
+OUTPUT_PARTS = (FIGURE, ANSWER, BASS, CLICK, DRUMMER)
 WAYS = ("control", "note", "program")
 """How a switch speaks; in the file the name of the way holds the number: ``control = 64``."""
 SILENCERS = (120, 123)
@@ -220,15 +222,19 @@ def contradictions(profile: Profile) -> list[str]:
                     f"parts.bass goes to channel {part.channel}, the pedal from which your feet are heard: a console "
                     "that echoes would make its own notes your cues. Give it another channel or port"
                 )
-            elif name == CLICK and other != DRUMS:
+            elif name in (CLICK, DRUMMER) and other != DRUMS:
                 found.append(
-                    f"parts.click goes to channel {part.channel}, the {other}: a click must not end up in the nave. "
+                    f"parts.{name} goes to channel {part.channel}, the {other}: a click must not end up in the nave. "
                     "Give it the port or channel of the in-ears"
                 )
-    click = profile.parts.get(CLICK)
-    for name, part in profile.parts.items():
-        if click is not None and part is not click and (part.port, part.channel) == (click.port, click.channel):
-            found.append(f"parts.click and parts.{name} both go to channel {click.channel}: the click needs its own")
+    for click in (CLICK, DRUMMER):
+        mine = profile.parts.get(click)
+        for name, part in profile.parts.items():
+            twice = click == DRUMMER and name == CLICK  # told of the other
+            if mine and not twice and part is not mine and (part.port, part.channel) == (mine.port, mine.channel):
+                found.append(
+                    f"parts.{click} and parts.{name} both go to channel {mine.channel}: the click needs its own"
+                )
     for this, that in combinations(profile.switches, 2):
         same = (this.by, this.number, this.channel) == (that.by, that.number, that.channel)
         if same and _may_be_one(this.port, that.port):
@@ -248,12 +254,12 @@ def contradictions(profile: Profile) -> list[str]:
     return found
 
 
-def cautions(profile: Profile, *, bass: bool = False) -> tuple[str, ...]:
-    """What may be meant and is worth a look. ``bass``: the band is to play it."""
+def cautions(profile: Profile, *, bass: bool = False, laptop: bool = False) -> tuple[str, ...]:
+    """What may be meant and is worth a look. ``bass``: the band is to play it; ``laptop``: the music sounds there, too."""
     found = []
     melody = profile.divisions.get(MELODY_MANUAL)
     for name, part in profile.parts.items():
-        if melody is not None and name != CLICK and part.channel == melody.channel:
+        if melody is not None and name not in (CLICK, DRUMMER) and part.channel == melody.channel:
             found.append(
                 f'parts.{name} goes to channel {part.channel} of "{part.port}", and the melody manual is channel '
                 f'{melody.channel} of "{melody.port}": if these are the same manual, give it another channel'
@@ -263,7 +269,7 @@ def cautions(profile: Profile, *, bass: bool = False) -> tuple[str, ...]:
             "a coupler brings pedals with a manual's keys: each foot then waits a moment to see whether it is one; without "
             "that coupler the band is quicker"
         )
-    if FIGURE not in profile.parts:
+    if FIGURE not in profile.parts and not laptop:
         found.append("there is no [parts.figure]: the figure sounds nowhere")
     if bass and BASS not in profile.parts:
         found.append("there is no [parts.bass]: the bass sounds nowhere")

@@ -34,12 +34,12 @@ from liveassist.console.ensemble import Address, Ensemble
 from liveassist.console.instrument import Profile
 from liveassist.console.ports import midi_binding
 from liveassist.console.profile import write_profile
-from liveassist.console.settling import ports_played, scripted, settled
+from liveassist.console.settling import by_laptop, ports_played, scripted, settled
 from liveassist.console.spec import LAST_PLACE, BandSpec, Piece
 from liveassist.console.takes import read_take, takes_folder
 from liveassist.errors import PlayerError
 from liveassist.link import TOKEN_VARIABLE, new_token
-from liveassist.settings import Layered
+from liveassist.settings import Layered, Settings
 
 DESK = [sys.executable, "-m", "liveassist.desk"]
 DESK_LEFT, DESK_RESTART, DESK_REFUSED = 0, 10, 11
@@ -144,9 +144,7 @@ def run(session: Session, *, desk: bool = True) -> int:
 def run_service(session: ServiceSession, *, desk: bool = True) -> int:
     """Play a service until the player leaves. As ``run``."""
     on_screen = _on_screen(desk)
-    binding = midi_binding()
-    profile = settled(session.profile, session.layered.settings, binding)
-    ports = ports_played(profile, binding)
+    profile, ports = _connected(session.profile, session.layered.settings, session.sound)
     refuse_a_second_band(ports)
     session = replace(session, profile=profile)
     if desk and not on_screen:
@@ -196,8 +194,17 @@ def _console(session: Session) -> tuple[Profile, tuple[str, ...]]:
     if session.script:
         profile = scripted(session.profile, bass=session.layered.settings.bass)
         return profile, ports_played(profile, midi_binding()) if any(profile.output_ports) else ()
+    return _connected(session.profile, session.layered.settings, session.sound)
+
+
+def _connected(profile: Profile, settings: Settings, sound: str | None) -> tuple[Profile, tuple[str, ...]]:
+    """A console with what is plugged in now, and the full names of the ports that will be played."""
+    if sound:
+        profile = by_laptop(profile, settings)
+        if not profile.input_ports and not profile.output_ports:
+            return profile, ()
     binding = midi_binding()
-    profile = settled(session.profile, session.layered.settings, binding)
+    profile = settled(profile, settings, binding)
     return profile, ports_played(profile, binding)
 
 

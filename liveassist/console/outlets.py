@@ -19,11 +19,12 @@ from __future__ import annotations
 import heapq
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Protocol
 
 from liveassist.arranging.arrangement import ANSWER, BASS, CLICK, FIGURE
 from liveassist.band.events import NoteOff, NoteOn
-from liveassist.console.instrument import Profile
+from liveassist.console.instrument import DRUMMER, Profile
 from liveassist.console.watching import NOTE_OFF, NOTE_ON, RELEASE
 
 TOO_LATE = 0.08
@@ -32,8 +33,11 @@ the wrong place is worse than none. Ends always are."""
 PACE = 0.001
 """Seconds between two messages of a sweep: what a DIN line carries."""
 CONTROL, ALL_NOTES_OFF = 0xB0, 123
-SOUND_CHANNELS = {FIGURE: 2, ANSWER: 3, BASS: 4, CLICK: 10}
-"""The channels by which the sound process knows the parts."""
+SOUND_CHANNELS = {FIGURE: 2, ANSWER: 3, BASS: 4}
+"""The channels by which the sound process knows the parts. The click is none of them: as sound it goes into ears alone (see
+``liveassist.ears.in_ears``)."""
+CLICKED = (CLICK, DRUMMER)
+"""Where a click goes as MIDI notes."""
 
 Key = tuple[int, int, int]
 """Port (by its place in the profile's ``output_ports``), channel 1-16, key."""
@@ -78,6 +82,7 @@ class Outlets:
         guard: Guard | None = None,
         sent: Sent | None = None,
         sound: Sender | None = None,
+        offsets: Mapping[str, float] = MappingProxyType({}),
         held: Held | None = None,
     ) -> None:
         """
@@ -86,11 +91,13 @@ class Outlets:
             senders: by the port names of the profile; parts of other ports are not sent.
             guard: hears of every key.
             sent: the loop guard.
-            sound: hears every part too, as on the plain console.
+            sound: hears every part of the music too, as on the plain console.
+            offsets: milliseconds by which a part is sent later, besides its own delay.
             held: tells of the player's own keys.
         """
         self._held = held
         self._profile, self._guard, self._sent, self._sound = profile, guard, sent, sound
+        self._offsets = offsets
         self._ports = profile.output_ports
         self._senders = [senders.get(name) for name in self._ports]
         self._down: dict[Key, set[str]] = {}
@@ -107,24 +114,28 @@ class Outlets:
 
     def play(self, action: NoteOn | NoteOff, now: float) -> None:
         """Press or release a part's key, now or when its division's delay is over."""
-        part = self._profile.outlet(action.part)
+        for name in CLICKED if action.part == CLICK else (action.part,):
+            self._play(name, action, now)
+
+    def _play(self, name: str, action: NoteOn | NoteOff, now: float) -> None:
+        part = self._profile.outlet(name)
         if part is None:
             if self._sound is not None:
-                self._sounded(action.part, action.pitch, isinstance(action, NoteOn))
+                self._sounded(name, action.pitch, isinstance(action, NoteOn))
             return
         key = (self._ports.index(part.port), part.channel, action.pitch)
         on = isinstance(action, NoteOn)
         if on and now - action.at > TOO_LATE:
             self.dropped += 1
             return
-        if part.delay:
+        if delay := max(0.0, part.delay + self._offsets.get(name, 0.0)) / 1000.0:
             kind, velocity = (NOTE_ON, self._profile.velocity) if on else (NOTE_OFF, RELEASE)
-            self._wait(action.at + part.delay / 1000.0, _Later(action.part, key, _message(kind, key, velocity)))
+            self._wait(action.at + delay, _Later(name, key, _message(kind, key, velocity)))
             self.due(now)
         elif on:
-            self._press(action.part, key, now)
+            self._press(name, key, now)
         else:
-            self._release(action.part, key, now)
+            self._release(name, key, now)
 
     def next_due(self) -> float | None:
         """When the next waiting message is to be sent."""

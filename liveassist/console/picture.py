@@ -99,6 +99,7 @@ class Painter:
             asked=view.asked,
             underscore=None if view.underscore is None else int(view.underscore),
             sounding=len(view.sounding),
+            muted=view.muted,
             take=around.take,
             bench=around.bench[0],
             bench_asks=around.bench[1],

@@ -1,4 +1,7 @@
-"""MIDI ports by name: one small interface, python-rtmidi behind it, and wires without MIDI for tests and the demo.
+"""MIDI ports by name: one small interface, a binding behind it, and wires without MIDI for tests and the demo.
+
+Two bindings serve: python-rtmidi (``rtmidi_binding``), and pylibremidi (``libremidi_binding``) for the Pythons for which the
+first has no wheels.
 
 Conventions. *Inputs* are what we can hear (a console's output), *outputs* what we can play (an organ's input). Messages are
 whole MIDI messages as bytes. An arriving message is stamped with the monotonic clock in the first line of the callback; the
@@ -8,22 +11,22 @@ sensing are not listened to.
 Names are not identities: systems append client or index numbers that change from day to day. A binding lists
 *normalised* names, without them; two ports whose names are then the same are listed as ``1:NAME`` and ``2:NAME``, in the
 system's order. A wanted name is matched exactly, then normalised and without regard to case, then as a part that only one
-name has. Nobody tells that a port went away: see ``watching`` for that.
+name has. Most systems do not tell that a port went away: see ``watching`` for that.
 
 Use a binding from one thread: macOS refreshes its list only on the thread that first asked.
 """
 
 from __future__ import annotations
 
+import importlib.util
 import os
 import re
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
 from liveassist.errors import PlayerError
 
@@ -38,6 +41,12 @@ LAST_OFF = 0.05
 """A port stays open this long, in seconds, after the last message, or the message may be lost."""
 CHOICE = "LIVEASSIST_MIDI"
 """Environment variable that names the MIDI system to use, where there are two."""
+WHICH = "LIVEASSIST_BINDING"
+"""Environment variable that names the binding to use, where both are installed."""
+MODULES = {"rtmidi": "rtmidi", "libremidi": "pylibremidi"}
+"""The bindings and their modules, the one to prefer first."""
+PACKAGES = {"rtmidi": "python-rtmidi", "libremidi": "pylibremidi"}
+"""The packages that they come in."""
 SWITCH_ON = {
     "": "type: sudo modprobe snd-seq (or start JACK, if you use that)",
     "alsa": "type: sudo modprobe snd-seq",
@@ -50,7 +59,7 @@ NUMBERS = (
     r"\s*\[\d+\]",  # bridges from ALSA to JACK: client
 )
 INDEX = r"\s+\d+$"  # Windows: index in the list
-OURS = re.compile(rf"{CLIENT}(-\d+)?:")
+OURS = re.compile(rf"({CLIENT}(-\d+)?:|libremidi client(-\d+)?:{CLIENT} )")
 
 
 class PortUnknown(PlayerError):
@@ -96,6 +105,13 @@ class Binding(Protocol):
 
     def open_output(self, name: str) -> Output:
         """Open a port of ``outputs()``. Raises PlayerError."""
+
+    def stirred(self) -> frozenset[str] | None:
+        """What changed since the last asking: the names that went away, perhaps to come back at once. None where nothing
+        has changed, or where the system does not tell. Costs next to nothing."""
+
+    def trouble(self) -> str:
+        """Why the whole MIDI system is away, for the player; empty where it is there."""
 
 
 # -- names ----------------------------------------------------------------------------------------------------------
@@ -162,35 +178,27 @@ def ports_report(binding: Binding) -> list[str]:
     return rows
 
 
-# -- python-rtmidi --------------------------------------------------------------------------------------------------
+# -- the machine's MIDI ---------------------------------------------------------------------------------------------
 
 
 def midi_binding(choice: str | None = None) -> Binding:
     """The machine's MIDI ports.
 
     ``choice`` (or the environment's LIVEASSIST_MIDI) is "alsa" or "jack" on Linux; without it ALSA is taken where it has a
-    sequencer, else JACK. Raises PlayerError with advice where there is no MIDI system at all.
+    sequencer, else JACK. LIVEASSIST_BINDING is "rtmidi" or "libremidi"; without it python-rtmidi is taken where it is
+    installed, else pylibremidi. Raises PlayerError with advice where there is no MIDI system at all.
     """
-    try:
-        import rtmidi
-    except ImportError:
-        raise PlayerError(
-            f"python-rtmidi is not installed; it comes with Python 3.11 and 3.12, and this is Python "
-            f"{sys.version_info.major}.{sys.version_info.minor}"
-        ) from None
     os.environ.setdefault("JACK_NO_START_SERVER", "1")
-    systems = {rtmidi.get_api_name(api): api for api in rtmidi.get_compiled_api()}
+    systems = _systems()
     choice = (os.environ.get(CHOICE, "") if choice is None else choice).strip().lower()
     if choice and choice not in systems:
         raise PlayerError(f'{CHOICE} is "{choice}"; on this machine I can take {" or ".join(systems)}')
     for name in [choice] if choice else systems:
         if name == "alsa" and not Path("/dev/snd/seq").exists():
             continue
-        try:
-            with _hushed():
-                return RtMidi(systems[name])
-        except rtmidi.RtMidiError:
-            continue
+        binding = systems[name]()
+        if binding is not None:
+            return binding
     if not sys.platform.startswith("linux"):
         raise PlayerError("the system's MIDI service does not answer: restart the computer and try again")
     tried = choice.upper() if choice else "ALSA or JACK"
@@ -202,146 +210,23 @@ def midi_binding(choice: str | None = None) -> Binding:
     )
 
 
-@contextmanager
-def _hushed() -> Iterator[None]:
-    """Keep the C libraries from printing while we try whether a MIDI system is there."""
-    sys.stderr.flush()
-    kept, nowhere = os.dup(2), os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 2)
-    try:
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(nowhere)
-
-
-class RtMidi:
-    """Binding over python-rtmidi.
-
-    One object in each direction is kept for asking, because making one is slow and asking is not. It is also the first to
-    be opened: each object is a client of its own, and a JACK server waits for every client that dies with its process.
-    """
-
-    def __init__(self, api: int) -> None:
-        import rtmidi
-
-        self._rtmidi, self._api = rtmidi, api
-        self._asking: dict[str, Any] = {}
-        """The object that is asked for names, by class."""
-        self._used: set[str] = set()
-        """The classes whose asking object is open."""
-        for way in ("MidiIn", "MidiOut"):
-            self._ask(way)
-
-    def inputs(self) -> list[str]:
-        return list(self._numbers("MidiIn"))
-
-    def outputs(self) -> list[str]:
-        return list(self._numbers("MidiOut"))
-
-    def open_input(self, name: str, callback: Callback) -> Input:
-        port = self._opened("MidiIn", name)
-        port.ignore_types(sysex=True, timing=True, active_sense=True)
-
-        def heard(event: tuple[list[int], float], _: object) -> None:
-            at = time.monotonic()
-            callback(at, bytes(event[0]))
-
-        port.set_callback(heard)
-        return _RtMidiInput(port, self._closed)
-
-    def open_output(self, name: str) -> Output:
-        return _RtMidiOutput(self._opened("MidiOut", name), self._closed)
-
-    def __del__(self) -> None:
-        """Let go of what is only asked: a client that is not closed dies with the process, and a JACK server waits for it."""
-        for way, asking in [*self._asking.items()]:
-            if way not in self._used:
-                self._closed(asking)
-
-    def _ask(self, way: str) -> Any:
-        """The object that is asked."""
-        if way not in self._asking:
-            self._asking[way] = getattr(self._rtmidi, way)(self._api, CLIENT)
-        return self._asking[way]
-
-    def _numbers(self, way: str) -> dict[str, int]:
-        """Names as listed, and the system's number of each; our own ports left out. None where the system is gone."""
-        try:
-            names = self._ask(way).get_ports()
-        except self._rtmidi.RtMidiError:
-            return {}
-        raw = {number: name for number, name in enumerate(names) if not OURS.match(name)}
-        return dict(zip(listed(list(raw.values())), raw, strict=True))
-
-    def _opened(self, way: str, name: str) -> Any:
-        number = self._numbers(way).get(name)
-        if number is None:
-            raise PortUnknown(f'the MIDI port "{name}" has gone')
-        try:
-            if way in self._used:
-                port = getattr(self._rtmidi, way)(self._api, CLIENT)
+def _systems() -> dict[str, Callable[[], Binding | None]]:
+    """The MIDI systems that the installed binding knows, the likeliest first, and what tries each."""
+    wanted = os.environ.get(WHICH, "").strip().lower()
+    if wanted and wanted not in MODULES:
+        raise PlayerError(f'{WHICH} is "{wanted}"; I can take {" or ".join(MODULES)}')
+    for name in [wanted] if wanted else MODULES:
+        if importlib.util.find_spec(MODULES[name]) is not None:
+            if name == "rtmidi":
+                from liveassist.console.rtmidi_binding import systems
             else:
-                port = self._ask(way)
-                self._used.add(way)
-            port.open_port(number, name.replace(":", " "))
-        except self._rtmidi.RtMidiError as error:
-            self._closed(port)
-            raise PlayerError(
-                f'the MIDI port "{name}" cannot be opened ({error}): does another program hold it?'
-            ) from None
-        return port
-
-    def _closed(self, port: Any) -> None:
-        """An object is of no more use."""
-        port.delete()
-        for way in [way for way, asking in self._asking.items() if asking is port]:
-            del self._asking[way]
-            self._used.discard(way)
-
-
-class _RtMidiInput:
-    def __init__(self, port: Any, closed: Callable[[Any], None]) -> None:
-        self._port, self._closed = port, closed
-
-    def close(self, *, vanished: bool = False) -> None:
-        if self._port is None or (vanished and sys.platform == "win32"):
-            return  # closing a vanished input can crash Windows: drop it
-        self._port.cancel_callback()
-        self._port.close_port()
-        self._closed(self._port)
-        self._port = None
-
-
-class _RtMidiOutput:
-    def __init__(self, port: Any, closed: Callable[[Any], None]) -> None:
-        self._port, self._closed = port, closed
-        self._sent = -LAST_OFF
-        self.well = True
-
-    def send(self, message: bytes) -> bool:
-        if not self.well:
-            return False
-        before = time.monotonic()
-        try:
-            self._port.send_message(message)
-        except OSError:  # the binding's errors are of this kind
-            self.well = False
-            return False
-        self._sent = time.monotonic()
-        self.well = self._sent - before <= SLOW_SEND
-        return True
-
-    def close(self, *, vanished: bool = False) -> None:
-        if self._port is None:
-            return
-        self.well = False
-        if not vanished:
-            time.sleep(max(0.0, self._sent + LAST_OFF - time.monotonic()))
-        self._port.close_port()
-        self._closed(self._port)
-        self._port = None
+                from liveassist.console.libremidi_binding import systems
+            return systems()
+    wanting = PACKAGES[wanted] if wanted else " or ".join(PACKAGES.values())
+    raise PlayerError(
+        f"no MIDI binding: {wanting} cannot be loaded by this Python {sys.version_info.major}.{sys.version_info.minor}. "
+        "Python 3.11 and 3.12 load both: set liveassist up with one of those"
+    )
 
 
 # -- without MIDI ---------------------------------------------------------------------------------------------------
@@ -373,6 +258,12 @@ class EchoBinding:
 
     def open_output(self, name: str) -> Output:
         return _EchoOutput(self, self._there(name), self._times_plugged[name])
+
+    def stirred(self) -> frozenset[str] | None:
+        return None
+
+    def trouble(self) -> str:
+        return ""
 
     def plug(self, name: str) -> None:
         """A port appears."""

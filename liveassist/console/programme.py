@@ -15,10 +15,13 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from charts.notation import read_chart
 from charts.roadmap import unfold
+from charts.route import Route
+from liveassist.band.click import Click
+from liveassist.band.clicking import Ahead
 from liveassist.band.events import Action, Event, Nodded, StateIs, Told
 from liveassist.band.states import TACET
 from liveassist.band.view import View
@@ -35,12 +38,22 @@ ARMING = ("ready", "count")
 """Nods that at a tacet item mean the song that comes next."""
 
 
+class Plays(Band, Protocol):
+    """What runner and ears need of a performance."""
+
+    def clicks_until(self, time: float) -> tuple[Click, ...]: ...
+
+    def next_section(self) -> Ahead | None: ...
+
+
 @dataclass(frozen=True, kw_only=True)
 class Song:
     """A piece ready to be played."""
 
     title: str
-    band: Band
+    band: Plays
+    route: Route | None = None
+    """None while the band is tacet."""
     painter: Paints | None = None
     take: Take | None = None
     chores: Iterable[object] = field(default=())
@@ -91,7 +104,7 @@ class Programme:
 class Later:
     """A band whose clock begins later than the runner's."""
 
-    def __init__(self, band: Band, since: float) -> None:
+    def __init__(self, band: Plays, since: float) -> None:
         self._band, self._since = band, since
 
     def receive(self, event: Event) -> list[Action]:
@@ -107,6 +120,14 @@ class Later:
     def view(self, now: float | None = None) -> View:
         found = self._band.view(None if now is None else now - self._since)
         return replace(found, at=found.at + self._since)
+
+    def clicks_until(self, time: float) -> tuple[Click, ...]:
+        clicks = self._band.clicks_until(time - self._since)
+        return tuple(replace(click, at=click.at + self._since) for click in clicks)
+
+    def next_section(self) -> Ahead | None:
+        found = self._band.next_section()
+        return None if found is None else replace(found, at=found.at + self._since)
 
     def _as_runner(self, actions: Sequence[Action]) -> list[Action]:
         return [replace(action, at=action.at + self._since) for action in actions]
@@ -157,6 +178,12 @@ class Rest:
         return []
 
     def next_due(self) -> float | None:
+        return None
+
+    def clicks_until(self, time: float) -> tuple[Click, ...]:
+        return ()
+
+    def next_section(self) -> Ahead | None:
         return None
 
     def view(self, now: float | None = None) -> View:

@@ -16,8 +16,9 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
+from charts.route import Route
 from liveassist.band.events import (
     Action,
     DivisionBack,
@@ -26,6 +27,7 @@ from liveassist.band.events import (
     Nodded,
     NoteOff,
     NoteOn,
+    Slept,
     StateIs,
     SwitchPressed,
     Told,
@@ -50,6 +52,8 @@ PICTURES = 1 / 12
 """Seconds between two pictures for the desk."""
 TWICE = 2.0
 """A second "cut" within this time, in seconds, sweeps every key."""
+ASLEEP = 1.0
+"""After a pause of its own longer than this, in seconds, the computer has slept: shorter ones are caught up with."""
 BUSY = 10.0
 """Notes dropped because the computer was busy are told at most this often, in seconds."""
 CUT = "cut"
@@ -62,7 +66,13 @@ CHORES_AGAIN, CHORES_BEFORE_A_NOTE = 0.005, 0.005
 NOT_PLAYING = (TACET, READY, FINE)
 
 DIVISION_ROLES = {"melody": "Melody manual", "figure": "Figure manual", "pedal": "Pedal", "drums": "Drums"}
-PART_ROLES = {"figure": "Figure out", "answer": "Answer out", "bass": "Bass out", "click": "Click out"}
+PART_ROLES = {
+    "figure": "Figure out",
+    "answer": "Answer out",
+    "bass": "Bass out",
+    "click": "Click out",
+    "drummer": "Drummer's click",
+}
 """What a port is for, as the desk says it."""
 
 
@@ -104,9 +114,22 @@ class Paints(Protocol):
 class Heart(Protocol):
     """What the runner needs of the guardian's pipe."""
 
+    @property
+    def broken(self) -> bool: ...
+
     def beat(self, now: float) -> None: ...
 
     def rest(self) -> None: ...
+
+
+class Ears(Protocol):
+    """What the runner needs of the ears."""
+
+    def played(self, actions: Sequence[Action], now: float) -> None: ...
+
+    def armed(self, now: float) -> None: ...
+
+    def ahead(self, band: Any, now: float) -> None: ...
 
 
 class Runner:
@@ -131,7 +154,10 @@ class Runner:
         chores: Iterable[object] = (),
         bench: BenchAtDesk | None = None,
         switch_unit: str = "change",
+        ears: Ears | None = None,
+        troubles: Callable[[], Iterable[str]] = tuple,
         programme: Programme | None = None,
+        listen: Callable[[Route], Ears | None] = lambda route: None,
     ) -> None:
         """
         Args:
@@ -148,7 +174,10 @@ class Runner:
             chores: work in slices that are short enough to be done while playing.
             bench: the bench check that a desk may ask for.
             switch_unit: how far the desk's cue moves.
+            ears: what the player and the drummer hear besides the music.
+            troubles: what has gone wrong with the sound since last asked.
             programme: what can be played instead, between songs.
+            listen: makes the ears of another song.
         """
         self._band, self._timeline, self._profile = band, timeline, profile
         self._interpreter, self._outlets = interpreter, outlets
@@ -157,7 +186,8 @@ class Runner:
         self._chores: Iterator[object] | None = iter(chores)
         self._bench = bench or BenchAtDesk(profile, outlets)
         self._unit = switch_unit
-        self._programme = programme
+        self._ears, self._troubles = ears, troubles
+        self._programme, self._listen = programme, listen
         self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
         self._ports = _ports(profile) if watch is not None else {}
         self._away: set[str] = set()
@@ -167,6 +197,9 @@ class Runner:
         self._paint_at = 0.0
         self._state = ""
         self._orphaned = self._leaving = False
+        self._unguarded = False
+        self._awake = 0.0
+        """When the band last played what was due."""
         self._cut = float("-inf")
         self._dropped, self._told_busy = 0, float("-inf")
 
@@ -184,11 +217,13 @@ class Runner:
         gc.disable()  # in the band its garbage is small, and a collection would be heard
         code = ENDED
         try:
-            now = self._timeline.now()
+            now = self._awake = self._timeline.now()
             self._look_after_ports(now)
             self._state = self._band.view().state
             for notice in notices:
                 self._tell(notice, now, "caution")
+            if self._ears is not None and self._state == READY:
+                self._ears.armed(now)
             self._hear([replace(nod, at=now, heard=now) for nod in first], now)
             while not self._over():
                 self._turn()
@@ -219,15 +254,24 @@ class Runner:
     def _turn(self) -> None:
         until, sharp = self._until()
         arrived = self._timeline.wait(until, sharp=sharp)
+        self._mind_sleep()
         for arrival in arrived:
             self._arrived(arrival)
-        now = self._timeline.now()
+        now = self._awake = self._timeline.now()
         self._heard_keys(self._interpreter.due(now), now)
         if said := self._bench.due(now):
             self._tell(said, now)
         self._play(self._band.due(now), now)
         self._outlets.due(now)
+        if self._ears is not None:
+            self._ears.ahead(self._band, now)
         self._look_around(now)
+
+    def _mind_sleep(self) -> None:
+        """Tell the band if the computer slept. A clock that jumps has its own reasons."""
+        now = self._timeline.now()
+        if self._every is not None and now - self._awake > self._every + ASLEEP:
+            self._hear([Slept(at=self._awake, heard=now)], now)
 
     def _until(self) -> tuple[float | None, bool]:
         """When to wake at the latest, and whether that is for a note."""
@@ -318,6 +362,7 @@ class Runner:
         """Another song, deaf until it is asked. The garbage of the one before goes now, while nothing can be heard."""
         self._band, self._painter, self._take = song.band, song.painter, song.take
         self._chores = iter(song.chores)
+        self._ears = None if song.route is None else self._listen(song.route)
         self._state = self._band.view().state
         self._heard.clear()
         for notice in song.notices:
@@ -333,6 +378,8 @@ class Runner:
         for action in actions:
             if isinstance(action, NoteOn | NoteOff):
                 self._outlets.play(action, now)
+        if self._ears is not None and actions:
+            self._ears.played(actions, now)
         if self._take is not None:
             if event is not None:
                 self._take.event(event)
@@ -356,9 +403,16 @@ class Runner:
         """Whatever is no music."""
         if self._heart is not None:
             self._heart.beat(now)
+            if self._heart.broken and not self._unguarded:
+                self._unguarded = True
+                self._tell(
+                    "the guardian has gone: the music goes on, but nobody would end it if the band died", now, "caution"
+                )
         self._look_after_ports(now)
         if self._take is not None and (trouble := self._take.trouble()):
             self._tell(trouble, now, "caution")
+        for text in self._troubles():
+            self._tell(text, now, "caution")
         if self._outlets.dropped != self._dropped and now - self._told_busy > BUSY:
             missing, self._told_busy = self._outlets.dropped - self._dropped, now
             self._dropped = self._outlets.dropped

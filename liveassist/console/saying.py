@@ -41,6 +41,20 @@ WORDS: dict[tuple[str, object], str] = {
     ("bass", False): "the player's feet",
     ("click", True): "sent",
     ("click", False): "none",
+    ("click_accent", True): "first beat of a bar",
+    ("click_accent", False): "none",
+    ("subdivision", "auto"): "by tempo and meter",
+    ("ears", ""): "none",
+    ("ears_level", 0.0): "as usual, low",
+    ("drummer_ears", ""): "none",
+    ("drummer_level", 0.0): "as usual, low",
+    ("signals", True): "given",
+    ("signals", False): "none",
+    ("calls", True): "given",
+    ("calls", False): "none",
+    ("calls_folder", ""): "none",
+    ("sound_buffer", 0.0): "20 milliseconds",
+    ("ear_level", 0.0): "not measured",
 }
 """What a value means, where the value itself does not say it."""
 FORMS = {
@@ -49,6 +63,12 @@ FORMS = {
     "room": "{:g} seconds",
     "action": "{:g} attacks a second",
     "switch_unit": "one {} a press",
+    "ears_level": "{:g} dBFS",
+    "drummer_level": "{:g} dBFS",
+    "click_offset": "{:g} milliseconds",
+    "drummer_offset": "{:g} milliseconds",
+    "sound_buffer": "{:g} milliseconds",
+    "ear_level": "{:g} dB(A)",
 }
 
 

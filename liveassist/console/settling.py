@@ -10,6 +10,7 @@ from liveassist.arranging.arrangement import FIGURE
 from liveassist.band.events import PEDAL
 from liveassist.console.instrument import PLAIN, SCRIPT, Profile, Switch, with_bass_part
 from liveassist.console.ports import Binding, PortAmbiguous, PortUnknown, find_port, midi_binding
+from liveassist.errors import PlayerError
 from liveassist.settings import Settings
 
 NO_INSTRUMENT = ("Midi Through",)
@@ -56,6 +57,36 @@ def named(profile: Profile, binding: Binding) -> Profile:
     return profile
 
 
+def by_laptop(profile: Profile, settings: Settings) -> Profile:
+    """The console of a player who hears the band through the laptop: of a profile that names no ports, what is not there is
+    left out. A foot switch, or a page-turner on the keyboard, is enough.
+
+    Raises:
+        PlayerError: where the feet are to lead, and there are none to be heard.
+    """
+    try:
+        binding = midi_binding()
+        inputs, outputs = binding.inputs(), binding.outputs()
+    except PlayerError:
+        if settings.place_lead == "feet":
+            raise
+        inputs, outputs = [], []
+    if "" in profile.output_ports and not _instruments(outputs):
+        profile = replace(profile, parts={name: part for name, part in profile.parts.items() if part.port})
+    if "" in profile.input_ports and not _instruments(inputs) and settings.place_lead != "feet":
+        profile = replace(
+            profile,
+            divisions={name: division for name, division in profile.divisions.items() if division.port},
+            switches=tuple(switch for switch in profile.switches if switch.port),
+            shoe=profile.shoe if profile.shoe and profile.shoe.port else None,
+        )
+    return profile
+
+
+def _instruments(names: Sequence[str]) -> list[str]:
+    return [name for name in names if not name.startswith(NO_INSTRUMENT)]
+
+
 def ports_played(profile: Profile, binding: Binding) -> tuple[str, ...]:
     """The full names of the ports that a profile plays on, as far as they are there."""
     outputs = binding.outputs()
@@ -83,7 +114,7 @@ def scripted(profile: Profile, *, bass: bool = False) -> Profile:
 
 def _only(names: Sequence[str], what: str) -> str:
     """The only instrument there."""
-    instruments = [name for name in names if not name.startswith(NO_INSTRUMENT)]
+    instruments = _instruments(names)
     if not instruments:
         raise PortUnknown(
             f"there is no MIDI port that can be {what}: is the instrument plugged in and switched on? "

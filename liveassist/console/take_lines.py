@@ -34,6 +34,7 @@ EVENTS: dict[str, type[Event]] = {
     "nod": events.Nodded,
     "division lost": events.DivisionLost,
     "division back": events.DivisionBack,
+    "slept": events.Slept,
 }
 ACTIONS: dict[str, type[Action]] = {
     "note on": events.NoteOn,

@@ -91,6 +91,10 @@ class RealTimeline:
     def now(self) -> float:
         return self._clock() - self._origin
 
+    def on_the_clock(self, at: float) -> float:
+        """A time of the take in seconds of the monotonic clock, which all processes of a machine share."""
+        return at + self._origin
+
     def begin(self) -> None:
         """Second 0 is now."""
         self._origin = self._clock()

@@ -1,25 +1,29 @@
-"""Ports that stay open by name: a watch, polled about once a second, tells which ports went away and came back.
+"""Ports that stay open by name: a watch, polled some times a second, tells which ports went away and came back.
 
-A MIDI system tells nobody that a port has gone: nothing is raised, the port claims to be open, and stays silent after it is
-plugged in again. So the list of names is compared with what is wanted; a port that vanished is closed and opened again by
-name when it comes back. What asks for a port holds an ``Outlet`` (or hears through its callback) all the time, and need not
-know. A port that was slow or failed is left alone for a while and then opened again in the same way.
+A port that has gone raises nothing, claims to be open, and stays silent after it is plugged in again. So the list of names is
+compared with what is wanted; a port that vanished is closed and opened again by name when it comes back. Where the binding
+tells of cables itself that is acted upon at once, so that a cable out and in between two looks is not missed either. What
+asks for a port holds an ``Outlet`` (or hears through its callback) all the time, and need not know. A port that was slow or
+failed is left alone for a while and then opened again in the same way.
 
 Times are seconds from the monotonic clock, handed in.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from liveassist.console.ports import Binding, Callback, Input, Output, PortUnknown, find_port
 from liveassist.errors import PlayerError
 
-EVERY = 1.0
-"""Seconds between two looks at the list."""
+EVERY = 0.25
+"""Seconds between two looks at the list: no hand is quicker with a cable, and a look costs less than a millisecond."""
 PAUSE = 3.0
 """Seconds for which a port that was slow or failed is left alone."""
+AGAIN = 1.0
+"""Seconds until a port that could not be opened is tried again."""
 NOTE_OFF, NOTE_ON = 0x80, 0x90
 RELEASE = 64
 """Release velocity where none was sensed (MIDI 1.0, from memory)."""
@@ -38,14 +42,19 @@ class News:
 
 
 class Outlet:
-    """An output that is always there: what is sent while its port is away is lost, except that no note stays on.
-
-    Keeps account of the keys that are down at the far end. When the port comes back, they are let go first.
+    """An output that is always there. What is sent while its port is away is lost, but when the port comes back, the keys at
+    the far end become what they should be: first every key is let go that may have been left down, also those let go so
+    shortly before the port was missed that it may not have heard; then what should be down is pressed.
     """
 
     def __init__(self) -> None:
         self._output: Output | None = None
-        self._down: set[tuple[int, int]] = set()
+        self._wanted: dict[tuple[int, int], bytes] = {}
+        """Channel and key of what should be down, and what pressed it."""
+        self._doubtful: set[tuple[int, int]] = set()
+        """What may be down at the far end."""
+        self._lately: tuple[set[tuple[int, int]], set[tuple[int, int]]] = set(), set()
+        """What was let go since the last look, and since the one before."""
 
     @property
     def well(self) -> bool:
@@ -55,19 +64,30 @@ class Outlet:
     def send(self, message: bytes) -> bool:
         """Send one message; whether it was taken."""
         taken = self._output is not None and self._output.send(message)
-        if taken and len(message) == 3 and message[0] & 0xE0 == NOTE_OFF:
+        if len(message) == 3 and message[0] & 0xE0 == NOTE_OFF:
             key = (message[0] & 0x0F, message[1])
             if message[0] & 0xF0 == NOTE_ON and message[2]:
-                self._down.add(key)
+                self._wanted[key] = message
+                if taken:
+                    self._doubtful.add(key)
             else:
-                self._down.discard(key)
+                self._wanted.pop(key, None)
+                (self._doubtful.discard if taken else self._doubtful.add)(key)
+                self._lately[0].add(key)
         return taken
 
+    def looked_at(self) -> None:
+        """The port is there still."""
+        self._lately = set(), self._lately[0]
+
     def attach(self, output: Output) -> None:
-        """The port is open: let go of what was left down."""
+        """The port is open."""
         self._output = output
-        for channel, key in sorted(self._down):
+        pressed = list(self._wanted.values())
+        for channel, key in sorted(self._doubtful.union(*self._lately)):
             self.send(bytes((NOTE_OFF | channel, key, RELEASE)))
+        for message in pressed:
+            self.send(message)
 
     def detach(self, *, vanished: bool) -> None:
         """Leave the port."""
@@ -90,6 +110,11 @@ class _Wanted:
         self.not_before = 0.0
         """When it may be tried again."""
 
+    @property
+    def raw_names(self) -> tuple[str, str]:
+        """The names under which the binding may tell that it went: a twin's number is ours."""
+        return self.opened, re.sub(r"^\d+:", "", self.opened)
+
     def open(self, binding: Binding, found: str) -> None:
         if self.callback is not None:
             self.input = binding.open_input(found, self.callback)
@@ -108,8 +133,9 @@ class _Wanted:
 class Watch:
     """Keeps the wanted ports of a binding open. Use from one thread."""
 
-    def __init__(self, binding: Binding) -> None:
-        self._binding = binding
+    def __init__(self, binding: Binding, *, between: Callable[[], object] = lambda: None) -> None:
+        """``between`` is called before each opening, which may take a while."""
+        self._binding, self._between = binding, between
         self._wanted: list[_Wanted] = []
         self._next = 0.0
 
@@ -125,15 +151,17 @@ class Watch:
         return self._wanted[-1].outlet
 
     def look(self, now: float) -> list[News]:
-        """Open and close what has to be; what is new. Does nothing before its time (``EVERY``), so call it often."""
-        if now < self._next:
+        """Open and close what has to be; what is new. Does nothing before its time (``EVERY``) unless the binding tells of a
+        change, so call it often."""
+        left = self._binding.stirred()
+        if left is None and now < self._next:
             return []
         self._next = now + EVERY
         inputs, outputs = self._binding.inputs(), self._binding.outputs()
         return [
             news
             for port in self._wanted
-            for news in self._looked_after(port, outputs if port.callback is None else inputs, now)
+            for news in self._looked_after(port, outputs if port.callback is None else inputs, left or frozenset(), now)
         ]
 
     def away(self) -> list[str]:
@@ -145,24 +173,28 @@ class Watch:
         for port in self._wanted:
             port.close(vanished=False)
 
-    def _looked_after(self, port: _Wanted, names: Sequence[str], now: float) -> list[News]:
+    def _looked_after(self, port: _Wanted, names: Sequence[str], left: frozenset[str], now: float) -> list[News]:
         news = []
-        if port.opened and port.opened not in names:
+        if port.opened and (port.opened not in names or not left.isdisjoint(port.raw_names)):
             port.close(vanished=True)
-            news.append(self._away(port, f'"{port.name}" has gone: is it unplugged or switched off?'))
+            why = self._binding.trouble() or "is it unplugged or switched off?"
+            news.append(self._away(port, f'"{port.name}" has gone: {why}'))
         elif port.opened and port.callback is None and not port.outlet.well:
             port.close(vanished=True)
             port.not_before = now + PAUSE
             news.append(self._away(port, f'"{port.name}" does not answer; it is tried again in {PAUSE:g} seconds'))
+        if port.opened:
+            port.outlet.looked_at()
         if port.opened or now < port.not_before:
             return news
+        self._between()
         try:
             port.open(self._binding, find_port(port.name, names))
         except PortUnknown as error:
             if not port.told:
                 news.append(self._away(port, str(error)))
         except PlayerError as error:
-            port.not_before = now + PAUSE
+            port.not_before = now + AGAIN
             if str(error) != port.told:
                 news.append(self._away(port, str(error)))
         else:

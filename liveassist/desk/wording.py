@@ -115,6 +115,8 @@ def standing(picture: Picture) -> str:
         parts.append(f"key {way} {abs(picture.lift)} half step{'s' if abs(picture.lift) > 1 else ''}")
     if picture.out:
         parts.append("figure OUT")
+    if picture.muted:
+        parts.append("click MUTED")
     if picture.state not in (TACET, READY, FINE):
         parts.append(next((words for least, words in SURE if picture.sure >= least), SURE[-1][1]))
     return "  ·  ".join(part for part in parts if part)

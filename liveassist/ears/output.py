@@ -18,6 +18,8 @@ PLAIN_PARTS: Mapping[int, str] = {1: "melody", 2: "figure", 3: "answer", 4: "bas
 WAITING = 1000
 """Lines that may wait in the queue: more than a second of the busiest music."""
 CLOSING_SECONDS = 2.0
+USUAL_LATENCY = 0.06
+"""Seconds: three blocks of 20 ms."""
 
 
 class SoundOutput:
@@ -38,6 +40,9 @@ class SoundOutput:
         """
         self.name = device
         self._parts = parts
+        self.latency = USUAL_LATENCY
+        """Seconds from a line to its sound, as the process has told, or likely."""
+        self._ended = False
         self._lines: Queue[str | None] = Queue(WAITING)
         self._news: SimpleQueue[str] = SimpleQueue()
         self._process = subprocess.Popen(
@@ -67,11 +72,15 @@ class SoundOutput:
         """
         line = line_for(message, self._parts)
         if line is not None:
-            try:
-                self._lines.put_nowait(line)
-            except Full:  # it does not read: a tone that cannot be ended must not go on
-                self._process.kill()
+            self.say(line)
         return self.well
+
+    def say(self, line: str) -> None:
+        """Tell the process a line of its own language (see ``stream``)."""
+        try:
+            self._lines.put_nowait(line)
+        except Full:  # it does not read: a tone that cannot be ended must not go on
+            self._process.kill()
 
     def news(self) -> list[str]:
         """What the process has said since last asked: ``playing NAME``, ``silent: why``. Empties the list."""
@@ -80,6 +89,22 @@ class SoundOutput:
             while True:
                 said.append(self._news.get_nowait())
         return said
+
+    def troubles(self) -> list[str]:
+        """What the player should know of what it has said since last asked; the rest is kept in mind."""
+        found = []
+        for text in self.news():
+            word, _, rest = text.partition(" ")
+            if word == "latency" and rest.isdigit():
+                self.latency = int(rest) / 1000.0
+            elif word == "late":
+                found.append(f"the computer was busy: clicks left out of {self.name}, {rest} so far")
+            elif word != "playing":
+                found.append(f"sound: {text.removeprefix('silent: ')}")
+        if not self.well and not self._ended:
+            self._ended = True
+            found.append(f"the sound of {self.name} has ended; the music goes on")
+        return found
 
     def close(self, *, vanished: bool = False) -> None:
         """End the process, and with it every tone. May take as long as the last tones need, two seconds at most.

@@ -1,16 +1,14 @@
 """The sound process: lines of text in, an organ tone and a click out, through a device chosen by name.
 
-    python -m liveassist.ears.sound --device NAME
+    python -m liveassist.ears.sound --device NAME [--ear SIDE,LEVEL,OFFSET]... [--buffer MS] [--drawn NAME]
 
-It reads one line at a time from its standard input: ``on PART KEY``, ``off PART KEY``, ``silence``, ``quit``; the end of input
-is ``quit`` too, so nothing sounds when the parent dies. What it has to say it writes to its standard output, a line each:
-``playing NAME`` or ``silent: why``.
+It reads one line at a time from its standard input: what ``stream`` knows, ``load NAME FILE`` for a word to be spoken, and
+``quit``; the end of input is ``quit`` too, so nothing sounds when the parent dies. What it has to say it writes to its standard
+output, a line each: ``playing NAME``, ``latency MS`` (from a line to its sound), ``silent: why``, ``late NUMBER``.
 
 Where sound goes: only ever to the device that was named. The system's default device is never used, and when the named
-one is missing or goes away the process falls silent, says so, and stays silent: a click must not end up in the nave.
-
-Lateness: every line sounds one block of the device later than it came, and lines keep their distances to the sample. So the
-delay is constant, and a delay that never changes is one that a player can live with.
+one is missing or goes away the process falls silent, says so, and stays silent: a click must not end up in the nave. A device
+of another sample rate is no matter: its driver or miniaudio converts.
 """
 
 from __future__ import annotations
@@ -20,98 +18,26 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Generator, Iterable, Sequence
-from dataclasses import dataclass
-from queue import Empty, SimpleQueue
+from collections.abc import Generator, Sequence
 from typing import IO, Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from liveassist.ears.tone import PARTS, RATE, Organ, Samples
+from liveassist.ears.clips import read_word
+from liveassist.ears.destination import Destination, read_destination
+from liveassist.ears.earpiece import Earpiece
+from liveassist.ears.stream import PERIODS, Line, Stream, read_line
+from liveassist.ears.tone import DRAWN, RATE, Organ
 from liveassist.errors import PlayerError
 
 BLOCK_MS = 60
-"""Asked of the device; only a hint."""
+"""Asked of the device where nobody waits for the sound; only a hint."""
+QUICK_MS = 20
+"""The same where somebody does."""
 CHANNELS = 2
 WATCH_SECONDS = 1.0
-"""How often to look whether the device is still there, and how long it may stall."""
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One thing to do."""
-
-    at: float
-    """When it came, in seconds of the monotonic clock."""
-    word: str
-    """"on", "off" or "silence"."""
-    part: str = ""
-    key: int = 0
-
-
-def read_line(text: str, at: float) -> Line:
-    """``"on figure 60"`` to a line. Raises ValueError saying what would fit."""
-    match text.split():
-        case ["silence"]:
-            return Line(at, "silence")
-        case [("on" | "off") as word, part, key] if part in PARTS and key.isdigit() and int(key) < 128:
-            return Line(at, word, part, int(key))
-    parts = ", ".join(PARTS)
-    raise ValueError(
-        f'"{text.strip()}": I can read on PART KEY, off PART KEY, silence and quit; parts are {parts}, keys 0-127'
-    )
-
-
-class Stream:
-    """Lines in from one thread, samples out to another."""
-
-    def __init__(self, organ: Organ, began: float) -> None:
-        self._organ = organ
-        self._lines: SimpleQueue[Line] = SimpleQueue()
-        self._since = began
-
-    def put(self, line: Line) -> None:
-        """Take a line, to sound in the next block."""
-        self._lines.put(line)
-
-    def block(self, frames: int, now: float) -> Samples:
-        """The next so many samples. Each line that came since the last block stands as far into this one as it came
-        into the time between them.
-
-        Args:
-            frames: how many samples the device wants.
-            now: when it asks, in seconds of the clock that stamped the lines.
-        """
-        since, self._since = self._since, now
-        pieces: list[Samples] = []
-        done = 0
-        for line in self._waiting():
-            until = min(max(round((line.at - since) * self._organ.rate), done), frames)
-            pieces.append(self._organ.next(until - done))
-            done = until
-            self._do(line)
-        pieces.append(self._organ.next(frames - done))
-        return np.concatenate(pieces)
-
-    def stalled(self, now: float) -> bool:
-        """Whether the device has stopped asking for samples."""
-        return now - self._since > WATCH_SECONDS
-
-    def _waiting(self) -> Iterable[Line]:
-        while True:
-            try:
-                yield self._lines.get_nowait()
-            except Empty:
-                return
-
-    def _do(self, line: Line) -> None:
-        if line.word == "on":
-            self._organ.press(line.part, line.key)
-        elif line.word == "off":
-            self._organ.release(line.part, line.key)
-        else:
-            self._organ.release_all()
+"""How often to look whether the device is still there."""
 
 
 class Source(Protocol):
@@ -156,7 +82,9 @@ def find_device(wanted: str, names: Sequence[str]) -> str:
 class Player:
     """The named device, playing until it is closed or goes away."""
 
-    def __init__(self, wanted: str, stream: Source, backends: Sequence[Any] | None = None) -> None:
+    def __init__(
+        self, wanted: str, stream: Source, backends: Sequence[Any] | None = None, *, block_ms: float = BLOCK_MS
+    ) -> None:
         """Raises PlayerError where the device cannot be found or opened."""
         miniaudio = _miniaudio()
         devices = _playbacks(backends)
@@ -171,7 +99,8 @@ class Player:
                 output_format=miniaudio.SampleFormat.FLOAT32,
                 nchannels=CHANNELS,
                 sample_rate=RATE,
-                buffersize_msec=BLOCK_MS,
+                buffersize_msec=max(1, round(block_ms)),
+                callback_periods=PERIODS,
                 device_id=chosen["id"],
                 backends=backends,
                 app_name="liveassist",
@@ -191,30 +120,47 @@ class Player:
         self._device.close()
 
 
-def run(lines: IO[str], says: IO[str], device: str, backends: Sequence[Any] | None = None) -> None:
+def run(
+    lines: IO[str],
+    says: IO[str],
+    device: str,
+    backends: Sequence[Any] | None = None,
+    *,
+    ears: Sequence[Destination] = (),
+    drawn: str = "",
+    block_ms: float = QUICK_MS,
+) -> None:
     """Play what the lines ask until they end."""
 
     def say(text: str) -> None:
         print(text, file=says, flush=True)
 
-    stream, ended, lost = Stream(Organ(), time.monotonic()), threading.Event(), threading.Event()
+    stream = Stream(Organ(drawn=drawn), time.monotonic(), [Earpiece(destination) for destination in ears])
+    ended, lost = threading.Event(), threading.Event()
     player: Player | None = None
     if not device:
         say("silent: no sound device chosen")
     else:
         try:
-            player = Player(device, stream, backends)
+            player = Player(device, stream, backends, block_ms=block_ms)
             say(f"playing {player.name}")
         except PlayerError as error:
             say(f"silent: {error}")
 
     def watch(playing: Player) -> None:
+        latency, late = 0.0, 0
         while not ended.wait(WATCH_SECONDS):
             if playing.gone():
                 lost.set()
                 playing.close()
                 say(f'silent: the sound device "{playing.name}" went away')
                 return
+            if stream.latency != latency:
+                latency = stream.latency
+                say(f"latency {latency * 1000:.0f}")
+            if stream.late != late:
+                late = stream.late
+                say(f"late {late}")
 
     watcher = threading.Thread(target=watch, args=(player,), daemon=True) if player else None
     if watcher:
@@ -225,8 +171,12 @@ def run(lines: IO[str], says: IO[str], device: str, backends: Sequence[Any] | No
         if not text.strip():
             continue
         try:
+            if text.startswith("load "):
+                _, name, path = text.strip().split(" ", 2)
+                stream.load({name: read_word(path)})
+                continue
             line = read_line(text, time.monotonic())
-        except ValueError as error:
+        except (ValueError, PlayerError) as error:
             say(f"not understood: {error}")
         else:
             if player and not lost.is_set():
@@ -236,13 +186,16 @@ def run(lines: IO[str], says: IO[str], device: str, backends: Sequence[Any] | No
         watcher.join(WATCH_SECONDS)
         if not lost.is_set():
             stream.put(Line(time.monotonic(), "silence"))
-            time.sleep(2 * BLOCK_MS / 1000)  # the last tones die away instead of breaking off
+            time.sleep(stream.latency + 2 * QUICK_MS / 1000)  # the last tones die away instead of breaking off
             player.close()
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m liveassist.ears.sound", description=__doc__.splitlines()[0])
     parser.add_argument("--device", default="", metavar="NAME", help="the sound device; without one, silence")
+    parser.add_argument("--ear", action="append", default=[], metavar="SIDE,LEVEL,OFFSET", help="an earpiece")
+    parser.add_argument("--buffer", type=float, default=QUICK_MS, metavar="MS", help="a block of the device")
+    parser.add_argument("--drawn", default="", choices=["", *DRAWN], help="stops of the organ tone")
     parser.add_argument("--devices", action="store_true", help="list the sound devices and leave")
     parser.add_argument("--null", action="store_true", help="devices that take sound and make none, for tests")
     options = parser.parse_args(argv)
@@ -252,8 +205,16 @@ def main(argv: Sequence[str] | None = None) -> int:
         if options.devices:
             print("\n".join(list_devices(backends)))
         else:
-            run(sys.stdin, sys.stdout, options.device, backends)
-    except PlayerError as error:
+            run(
+                sys.stdin,
+                sys.stdout,
+                options.device,
+                backends,
+                ears=[read_destination(text) for text in options.ear],
+                drawn=options.drawn,
+                block_ms=options.buffer,
+            )
+    except (PlayerError, ValueError) as error:
         print(error, file=sys.stderr)
         return 1
     return 0

@@ -48,7 +48,24 @@ PRINCIPAL = Registration(
 SIXTEEN_AND_EIGHT = Registration(
     ((0.5, 0.8), (1, 1.0), (1.5, 0.18), (2, 0.40), (3, 0.12), (4, 0.06)), 0.020, 0.025, -26.0
 )
-REGISTRATIONS = {"figure": FLUTES, "answer": FLUTES, "melody": PRINCIPAL, "bass": SIXTEEN_AND_EIGHT}
+STRINGS = Registration(
+    ((1, 0.7), (2, 0.8), (3, 0.7), (4, 0.55), (5, 0.42), (6, 0.3), (7, 0.2), (8, 0.14)), 0.045, 0.040, -30.0
+)
+PLENUM = Registration(
+    ((1, 1.0), (2, 0.85), (3, 0.45), (4, 0.55), (6, 0.30), (8, 0.28), (12, 0.10), (16, 0.06)), 0.012, 0.020, -28.0
+)
+FULL_PEDAL = Registration(
+    ((0.5, 1.0), (1, 1.0), (1.5, 0.3), (2, 0.6), (3, 0.35), (4, 0.25), (6, 0.10)), 0.020, 0.025, -25.0
+)
+DRAWN: dict[str, dict[str, Registration]] = {
+    "flutes": {"figure": FLUTES, "answer": FLUTES, "melody": PRINCIPAL, "bass": SIXTEEN_AND_EIGHT},
+    "principals": {"figure": PRINCIPAL, "answer": PRINCIPAL, "melody": PRINCIPAL, "bass": SIXTEEN_AND_EIGHT},
+    "strings": {"figure": STRINGS, "answer": STRINGS, "melody": FLUTES, "bass": SIXTEEN_AND_EIGHT},
+    "full": {"figure": PLENUM, "answer": PRINCIPAL, "melody": PRINCIPAL, "bass": FULL_PEDAL},
+}
+"""What is drawn for each part, by the name of the whole."""
+REGISTRATIONS = DRAWN["flutes"]
+"""What is drawn where nothing is asked for."""
 
 CLICK = "click"
 CLICK_SECONDS = 0.015
@@ -151,8 +168,10 @@ class Tick:
 class Organ:
     """Every key now down, and the sound of them all."""
 
-    def __init__(self, rate: int = RATE) -> None:
+    def __init__(self, rate: int = RATE, drawn: str = "") -> None:
+        """``drawn``: a name from ``DRAWN``."""
         self.rate = rate
+        self._drawn = DRAWN[drawn] if drawn else REGISTRATIONS
         self._held: dict[tuple[str, int], Tone] = {}
         self._sounding: list[Tone | Tick] = []
 
@@ -169,7 +188,7 @@ class Organ:
         if part not in REGISTRATIONS:
             raise ValueError(f'"{part}" is not a part I can sound; I know {", ".join(PARTS)}')
         self.release(part, key)
-        tone = self._held[part, key] = Tone(REGISTRATIONS[part], key, self.rate)
+        tone = self._held[part, key] = Tone(self._drawn[part], key, self.rate)
         self._sounding.append(tone)
 
     def release(self, part: str, key: int) -> None:

@@ -114,6 +114,8 @@ class Picture:
     """Where the take is written."""
     origins: tuple[tuple[str, str, str], ...] = ()
     """Settings as (name, value, where it came from)."""
+    muted: bool = False
+    """The click is silent by a nod."""
     bench: tuple[str, ...] = ()
     """What a bench check has found so far, a line each; empty where none was asked for."""
     bench_asks: str = ""

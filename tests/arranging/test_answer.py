@@ -7,7 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from charts.melody import joined, melody
@@ -150,6 +150,7 @@ NOTES = st.lists(st.sampled_from(["c", "d2", "^f", "g3", "_b", "z", "e4", "B", "
     ),
     lift=st.integers(-3, 3),
 )
+@example(bars=[("C", ["a/2"]), ("Bb", ["c"])], answer="canon, one bar, octave above", lift=3)
 def test_whatever_is_sung_the_answer_never_overlaps_nor_rubs_on_a_strong_beat(bars, answer: str, lift: int) -> None:
     tune = " | ".join(_filled(notes) for _, notes in bars)
     route = song(answer, "| " + " | ".join(chord for chord, _ in bars) + " |", tune, meter="8/1")

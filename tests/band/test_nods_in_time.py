@@ -212,7 +212,7 @@ def test_taps_while_tacet_are_the_tempo_of_the_next_start(rehearse):
 
 
 def test_taps_in_the_count_in_move_its_clicks_too(rehearse):
-    band = rehearse(lead="pulse", click=True, count_in=2)
+    band = rehearse(lead="pulse", click=True, count_in=2, subdivision="none")
     band.hear(nod(1.0, "count"), nod(2.0, "tap"), nod(3.0, "tap"))
     band.until(9.5)
     assert clicks(band)[-6:] == pytest.approx([4.0, 5.0, 6.0, 7.0, 8.0, 9.0])

@@ -90,9 +90,11 @@ def events(draw: st.DrawFn) -> list[Event]:
     return made
 
 
-def play(given_events: list[Event], lead: str, *, asks: int = 0, song: Song = PLAIN) -> list[Action]:
+def play(
+    given_events: list[Event], lead: str, *, asks: int = 0, song: Song = PLAIN, subdivision: str = "sixteenths"
+) -> list[Action]:
     """Play events; ``asks`` times between any two events ``due`` and ``next_due`` are asked in small steps."""
-    band = performance(song.route, Settings(lead=lead, bass=song.bass))
+    band = performance(song.route, Settings(lead=lead, bass=song.bass, click=True, subdivision=subdivision))
     band.arrange_at = song.arrange_at
     band.arrangement = song.arrange_at(0)
     done: list[Action] = []
@@ -101,6 +103,8 @@ def play(given_events: list[Event], lead: str, *, asks: int = 0, song: Song = PL
         for step in range(1, asks + 1):
             band.next_due()
             band.view()
+            band.clicks_until(before + 9.0)
+            band.next_section()
             done += band.due(before + (event.heard - before) * step / (asks + 1))
         done += band.receive(event)
         before = event.heard

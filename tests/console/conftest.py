@@ -12,12 +12,16 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
+
+from liveassist.console.jack_server import bury
 
 PERIOD = 128
 RATE = 48000
@@ -42,36 +46,72 @@ def until() -> Callable[..., None]:
 
 
 @pytest.fixture(scope="module")
-def jack(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Name of a JACK server that runs during a module; this process and its children use it."""
+def jack(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """A JACK server that runs during a module; this process and its children use it."""
     if shutil.which("jackd") is None:
         if os.environ.get("LIVEASSIST_REQUIRE_JACK") == "1":
             pytest.fail("jackd is not installed, and LIVEASSIST_REQUIRE_JACK=1 says that it must be")
         pytest.skip("jackd is not installed (Debian: apt-get install jackd2): no real MIDI ports to test with")
     log = tmp_path_factory.mktemp("jack") / "jackd.log"
-    with running_jack(log, getattr(request.module, "JACK", TIED)) as name:
-        yield name
+    with running_jack(log, getattr(request.module, "JACK", TIED)) as server:
+        yield server
+
+
+class Server:
+    """A JACK server with some options."""
+
+    def __init__(self, log: Path, options: Sequence[str]) -> None:
+        self.name = f"liveassist-test-{os.getpid()}"
+        self._log, self._options = log, options
+        self._process: subprocess.Popen[bytes] | None = None
+
+    def begin(self) -> None:
+        """Start it, and wait until it answers."""
+        command = ["jackd", *self._options, "-n", self.name, "--no-realtime"]
+        with self._log.open("w") as out:
+            self._process = subprocess.Popen(
+                [*command, "-d", "dummy", "-r", str(RATE), "-p", str(PERIOD)],
+                stdin=subprocess.DEVNULL,
+                stdout=out,
+                stderr=out,
+            )
+        wait_until(self._answers, within=20.0)
+
+    def kill(self) -> None:
+        """It dies at once. Only one of the same name takes its place in the system's list of servers: let one follow."""
+        assert self._process is not None
+        self._process.kill()
+        self._process.wait(10)
+
+    def end(self) -> None:
+        """It ends."""
+        assert self._process is not None
+        self._process.terminate()
+        try:
+            self._process.wait(10)
+        except subprocess.TimeoutExpired:
+            self.kill()
+
+    def _answers(self) -> bool:
+        """Asked by another process: one that is to outlive the server should have few clients of it."""
+        assert self._process is not None
+        if self._process.poll() is not None:
+            pytest.fail(f"jackd ended with {self._process.returncode}:\n{self._log.read_text()}")
+        asked = "from liveassist.console.ports import midi_binding; midi_binding('jack')"
+        return subprocess.run([sys.executable, "-c", asked], capture_output=True).returncode == 0
 
 
 @contextmanager
-def running_jack(log: Path, options: Sequence[str]) -> Iterator[str]:
-    """A JACK server with some options, used by this process and its children; its name."""
+def running_jack(log: Path, options: Sequence[str]) -> Iterator[Server]:
+    """A JACK server, used by this process and its children."""
     before = {name: os.environ.get(name) for name in NAMES}
-    name = f"liveassist-test-{os.getpid()}"
-    os.environ.update(zip(NAMES, (name, "1", "jack"), strict=True))
-    command = ["jackd", *options, "-n", name, "--no-realtime", "-d", "dummy", "-r", str(RATE), "-p", str(PERIOD)]
-    with log.open("w") as out:
-        process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=out, stderr=out)
+    server = Server(log, options)
+    os.environ.update(zip(NAMES, (server.name, "1", "jack"), strict=True))
     try:
-        wait_until(lambda: _answers(process, log), within=20.0)
-        yield name
+        server.begin()
+        yield server
     finally:
-        process.terminate()
-        try:
-            process.wait(10)
-        except subprocess.TimeoutExpired:
-            process.kill()
-            process.wait(10)
+        server.end()
         for variable, value in before.items():
             if value is None:
                 os.environ.pop(variable, None)
@@ -79,34 +119,57 @@ def running_jack(log: Path, options: Sequence[str]) -> Iterator[str]:
                 os.environ[variable] = value
 
 
-def _answers(process: subprocess.Popen[bytes], log: Path) -> bool:
-    from liveassist.console.ports import midi_binding
-    from liveassist.errors import PlayerError
-
-    if process.poll() is not None:
-        pytest.fail(f"jackd ended with {process.returncode}:\n{log.read_text()}")
-    try:
-        midi_binding("jack")
-    except PlayerError:
-        return False
-    return True
-
-
-class FakeOrgan:
-    """A virtual port that plays: keeps its own set of sounding keys, and heeds notes only, not controller 123."""
+class Far:
+    """A virtual port at the far end of a cable, which can be pulled and put back."""
 
     def __init__(self, name: str, port: str = "keys") -> None:
-        import rtmidi
-
         self.name = f"{name}:{port}"
-        self.closed = False
+        self._client, self._keys = name, port
+        self._port: Any = None
+        self.again()
+
+    @property
+    def closed(self) -> bool:
+        return self._port is None
+
+    def again(self) -> None:
+        """Put the cable back."""
+        self._port = self._made(self._client)
+        self._port.open_virtual_port(self._keys)
+
+    def close(self) -> None:
+        """Pull the cable."""
+        if self._port is not None:
+            self._port.close_port()
+            self._port.delete()
+        self._port = None
+
+    def bury(self) -> None:
+        """The server has died: what was there is never touched again."""
+        bury(self._port)
+        self._port = None
+
+    def _made(self, client: str) -> Any:
+        raise NotImplementedError
+
+
+class FakeOrgan(Far):
+    """A virtual port that plays: keeps its own set of sounding keys, and heeds notes only, not controller 123. As a real
+    one, it plays on while its cable is out."""
+
+    def __init__(self, name: str, port: str = "keys") -> None:
         self.sounding: set[tuple[int, int]] = set()
         """Channel (1-16) and key."""
         self.heard: list[tuple[float, bytes]] = []
         self.silent_since = time.monotonic()
-        self._port = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name)
-        self._port.open_virtual_port(port)
-        self._port.set_callback(self._take)
+        super().__init__(name, port)
+
+    def _made(self, client: str) -> Any:
+        import rtmidi
+
+        port = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, client)
+        port.set_callback(self._take)
+        return port
 
     def _take(self, event: tuple[list[int], float], _: object) -> None:
         at = time.monotonic()
@@ -122,36 +185,26 @@ class FakeOrgan:
                 self.silent_since = at
 
     def close(self) -> None:
-        if not self.closed:
+        if self._port is not None:
             self._port.cancel_callback()
-            self._port.close_port()
-            self._port.delete()
-        self.closed = True
+            time.sleep(0.01)  # a callback that has begun must end before its port is closed: see rtmidi_binding.SETTLE
+        super().close()
 
 
-class FakeConsole:
+class FakeConsole(Far):
     """A virtual port that is played by the test."""
 
-    def __init__(self, name: str, port: str = "keys") -> None:
+    def _made(self, client: str) -> Any:
         import rtmidi
 
-        self.name = f"{name}:{port}"
-        self.closed = False
-        self._port = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name)
-        self._port.open_virtual_port(port)
+        return rtmidi.MidiOut(rtmidi.API_UNIX_JACK, client)
 
     def play(self, *message: int) -> None:
         self._port.send_message(message)
 
-    def close(self) -> None:
-        if not self.closed:
-            self._port.close_port()
-            self._port.delete()
-        self.closed = True
-
 
 @pytest.fixture
-def fake_organ(jack: str) -> Iterator[Callable[..., FakeOrgan]]:
+def fake_organ(jack: Server) -> Iterator[Callable[..., FakeOrgan]]:
     """Makes organs, called by name; they are taken away at the end of the test."""
     made: list[FakeOrgan] = []
 
@@ -165,7 +218,7 @@ def fake_organ(jack: str) -> Iterator[Callable[..., FakeOrgan]]:
 
 
 @pytest.fixture
-def fake_console(jack: str) -> Iterator[Callable[..., FakeConsole]]:
+def fake_console(jack: Server) -> Iterator[Callable[..., FakeConsole]]:
     """Makes consoles, called by name; they are taken away at the end of the test."""
     made: list[FakeConsole] = []
 

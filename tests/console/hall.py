@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import importlib.util
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
+
+import pytest
 
 from charts.notation import read_chart
 from liveassist.console.ensemble import Ensemble
 from liveassist.console.launcher import Session, band_spec
+from liveassist.console.ports import MODULES, WHICH
 from liveassist.console.profile import read_profile
 from liveassist.console.spec import BandSpec
 from liveassist.link import LinkReader, Picture, Request
@@ -53,6 +58,21 @@ program = 9
 """
 DOWN, UP = 0x93, 0x83
 D, G, A = 38, 43, 45
+STATES: dict[str, tuple[dict[str, Any], tuple[str | int, ...]]] = {
+    "tacet": ({"armed": False}, ()),
+    "ready": ({"armed": True}, ()),
+    "count-in": ({"armed": False, "count_in": 2}, ("count",)),
+    "playing": ({"armed": True}, (D,)),
+    "vamping": ({"armed": True}, (D, "vamp")),
+    "holding": ({"armed": True}, (D, "hold")),
+    "ending": ({"armed": True, "from_bar": 4}, (G,)),
+    "fine": ({"armed": True}, (D, "cut")),
+}
+"""How the band is brought to each of its states: settings, then nods (words) and feet (keys)."""
+
+
+WITHIN = 4.0
+"""Seconds in which music must be back."""
 
 
 @dataclass
@@ -91,6 +111,26 @@ class Hall:
         assert self.reader is not None
         assert self.reader.send(Request(ask="nod", name=name))
 
+    def bring_to(self, state: str) -> None:
+        """Begin a band and bring it to a state, its chord sounding where it has one."""
+        settings, asked = STATES[state]
+        self.begin(replace(self.spec, settings={**self.spec.settings, **settings}))
+        for what in asked:
+            if isinstance(what, str):
+                self.ask(what)
+            else:
+                self.console.play(DOWN, what, 64)
+                self.until(lambda: self.organ.sounding)
+        self.show(lambda picture: picture.state == state)
+
+    def told(self, text: str) -> bool:
+        """Whether the newest picture tells something."""
+        return self.seen(lambda picture: any(text in line.text for line in picture.heard))
+
+    def attacks(self) -> int:
+        """How many keys have been pressed."""
+        return sum(message[0] & 0xF0 == 0x90 and message[2] > 0 for _, message in self.organ.heard)
+
     def pid(self) -> int:
         """The band's process."""
         found: list[int] = []
@@ -127,4 +167,18 @@ def open_hall(console: Any, organ: Any, until: Callable[..., None], folder: Path
     with Ensemble(profile) as ensemble:
         spec = band_spec(song, str(folder / "quay.jsonl"), ensemble.letter, "token")
         yield Hall(console, organ, ensemble, spec, until)
-    assert organ.sounding == set()
+    until(lambda: not organ.sounding)
+
+
+def installed(binding: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The band and its guardian take this binding."""
+    if importlib.util.find_spec(MODULES[binding]) is None:  # to import it here would bind it to its own JACK library
+        pytest.skip(f"{MODULES[binding]} is not installed")
+    monkeypatch.setenv(WHICH, binding)
+
+
+def comes_back(hall: Hall, before: int) -> None:
+    """Wait until keys are pressed again; the goal is two seconds, on a machine that has nothing else to do."""
+    since = time.monotonic()
+    hall.until(lambda: hall.attacks() > before)
+    assert time.monotonic() - since < WITHIN

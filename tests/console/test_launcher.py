@@ -18,13 +18,13 @@ import liveassist.desk
 from charts.notation import read_chart
 from charts.roadmap import unfold
 from liveassist.band.events import NodTaken, PlaceIs
-from liveassist.console import launcher
+from liveassist.console import launcher, settling
 from liveassist.console.ensemble import Ensemble
 from liveassist.console.instrument import SCRIPT, Division, Part, Profile, contradictions
 from liveassist.console.launcher import Session, again, band_spec, in_words, last_place, take_path
 from liveassist.console.ports import EchoBinding, PortAmbiguous, PortUnknown
 from liveassist.console.profile import PLAIN, read_profile
-from liveassist.console.settling import scripted, settled
+from liveassist.console.settling import by_laptop, scripted, settled
 from liveassist.console.spec import read_spec
 from liveassist.console.takes import Header, TakeWriter, read_take
 from liveassist.errors import PlayerError
@@ -393,3 +393,28 @@ def test_an_imagined_player_needs_no_console() -> None:
     assert found.parts == HALL.parts
     assert scripted(PLAIN).output_ports == ("",)
     assert contradictions(found) == contradictions(scripted(PLAIN)) == []
+
+
+@pytest.mark.parametrize(
+    ("ports", "parts", "heard"),
+    [
+        ((), [], []),
+        (("Midi Through Port-0",), [], []),
+        (("Foot Switch",), ["figure"], ["figure", "melody", "pedal"]),
+    ],
+)
+def test_by_laptop_a_switch_or_no_port_at_all_is_enough(monkeypatch, ports, parts, heard):
+    monkeypatch.setattr(settling, "midi_binding", lambda: EchoBinding(*ports))
+    found = by_laptop(PLAIN, Settings(lead="switch"))
+    assert sorted(found.parts) == parts
+    assert sorted(name for name in found.divisions if name != "drums") == heard
+
+
+def test_by_laptop_a_machine_without_midi_will_do_unless_the_feet_lead(monkeypatch):
+    def none() -> EchoBinding:
+        raise PlayerError("no MIDI system")
+
+    monkeypatch.setattr(settling, "midi_binding", none)
+    assert by_laptop(PLAIN, Settings(lead="pulse")).input_ports == ()
+    with pytest.raises(PlayerError, match="no MIDI system"):
+        by_laptop(PLAIN, Settings())

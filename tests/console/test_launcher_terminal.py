@@ -71,11 +71,24 @@ class Terminal:
                 return int(folder.name)
         return None
 
+    def resize(self, rows: int, columns: int) -> None:
+        fcntl.ioctl(self._theirs, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+
+    def hang_up(self) -> None:
+        """Somebody closes the window: the processes in it are told (HUP), and there is no terminal any more."""
+        os.close(self._theirs)
+        self._theirs = -1
+        desk = self.desk()
+        for process in (desk, self.process.pid):
+            if process is not None:
+                os.kill(process, signal.SIGHUP)
+
     def close(self) -> None:
         if self.process.poll() is None:
             self.process.terminate()
         self.process.wait(20)
-        os.close(self._theirs)
+        if self._theirs >= 0:
+            os.close(self._theirs)
         os.close(self._ours)
 
 
@@ -116,3 +129,48 @@ def test_term_ends_everything_and_gives_the_terminal_back(terminal: Terminal, un
     assert terminal.process.wait(20) == 0
     assert terminal.desk() is None
     assert terminal.modes == terminal.before
+
+
+def band_of(launcher: int) -> int | None:
+    """The process of the launcher's band: a child of its guardian."""
+    parents: dict[int, int] = {}
+    bands = []
+    for folder in Path("/proc").glob("[0-9]*"):
+        try:
+            parents[int(folder.name)] = int((folder / "stat").read_text().rpartition(")")[2].split()[1])
+            if b"liveassist.console.band_process" in (folder / "cmdline").read_bytes():
+                bands.append(int(folder.name))
+        except OSError:  # it ended while we looked
+            continue
+    return next((band for band in bands if parents.get(parents[band]) == launcher), None)
+
+
+def test_a_desk_that_is_stopped_and_a_terminal_that_is_resized_come_back(
+    terminal: Terminal, until: Callable[..., None]
+) -> None:
+    until(lambda: b"bpm" in terminal.shown, within=20.0)
+    desk = terminal.desk()
+    assert desk is not None
+    os.kill(desk, signal.SIGSTOP)
+    terminal.resize(24, 80)
+    assert terminal.process.poll() is None
+    terminal.shown = b""
+    os.kill(desk, signal.SIGCONT)
+    os.kill(desk, signal.SIGWINCH)
+    until(lambda: b"bpm" in terminal.shown)
+    terminal.resize(50, 140)
+    os.kill(desk, signal.SIGWINCH)
+    terminal.shown = b""
+    until(lambda: b"bpm" in terminal.shown)
+    assert terminal.desk() == desk
+
+
+def test_a_terminal_that_is_closed_leaves_the_music_to_itself(terminal: Terminal, until: Callable[..., None]) -> None:
+    until(lambda: b"bpm" in terminal.shown, within=20.0)
+    band = band_of(terminal.process.pid)
+    assert band is not None
+    terminal.hang_up()
+    until(lambda: terminal.process.poll() is not None, within=10.0)
+    assert b"band_process" in Path(f"/proc/{band}/cmdline").read_bytes()
+    os.kill(band, signal.SIGTERM)
+    until(lambda: not Path(f"/proc/{band}").exists())

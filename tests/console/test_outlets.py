@@ -264,12 +264,25 @@ def test_an_answer_without_a_place_of_its_own_goes_where_the_figure_goes() -> No
     assert own.outlet("answer") == Part(channel=3)
 
 
-def test_the_sound_process_hears_every_part_as_on_the_plain_console() -> None:
+def test_the_sound_process_hears_the_music_and_never_a_click() -> None:
     sound = Wire()
     outlets = Outlets(PLAIN, {}, sound=sound)
     for action in (on(60), on(76, part="click"), off(60), off(76, part="click")):
         outlets.play(action, 1.0)
-    assert sound.came == [(0x91, 60, 64), (0x99, 76, 64), (0x81, 60, 64), (0x89, 76, 64)]
+    assert sound.came == [(0x91, 60, 64), (0x81, 60, 64)]
+
+
+def test_a_click_goes_to_player_and_drummer_each_with_an_offset() -> None:
+    wire = Wire()
+    pair = Profile(parts={"click": Part(port="in-ears", channel=10), "drummer": Part(port="in-ears", channel=11)})
+    outlets = Outlets(pair, {"in-ears": wire}, offsets={"click": 30.0, "drummer": -20.0})
+    outlets.play(on(76, part="click"), 1.0)
+    assert wire.came == [(0x9A, 76, 64)], "nothing can be sent before its time"
+    outlets.due(1.03)
+    assert wire.came[1:] == [(0x99, 76, 64)]
+    outlets.play(off(76, at=1.05, part="click"), 1.05)
+    outlets.due(1.1)
+    assert outlets.sounding == []
 
 
 def test_stopping_silences_the_sound_process_too() -> None:

@@ -66,12 +66,13 @@ def test_a_wanted_port_is_opened_at_the_first_look() -> None:
     outlet = watch.play("ORG")
     assert not outlet.send(ON)
     assert told(watch.look(0.0)) == [("ORG", True)]
-    assert outlet.send(ON)
     assert wires.came == [ON]
+    assert outlet.send(OFF)
+    assert wires.came == [ON, OFF]
     assert watch.away() == []
 
 
-def test_looking_often_asks_the_system_once_a_second() -> None:
+def test_looking_often_asks_the_system_some_times_a_second() -> None:
     wires = Organ("organ")
     watch = Watch(wires)
     watch.play("organ")
@@ -111,7 +112,7 @@ def test_a_port_missing_from_the_start_is_told_once() -> None:
     assert watch.look(1.0) == []
 
 
-def test_keys_left_down_are_let_go_when_the_organ_is_back() -> None:
+def test_when_the_organ_is_back_keys_left_down_are_let_go_and_what_should_be_down_is_pressed() -> None:
     wires = Organ("organ")
     watch = Watch(wires)
     outlet = watch.play("organ")
@@ -124,7 +125,7 @@ def test_keys_left_down_are_let_go_when_the_organ_is_back() -> None:
     wires.plug("organ")
     wires.listen("organ")
     watch.look(2.0)
-    assert wires.came == [OFF]
+    assert wires.came == [OFF, bytes((0x91, 64, 64))]
 
 
 @pytest.mark.parametrize("off", [OFF, bytes((0x91, 60, 0))], ids=["note-off", "note-on-with-velocity-0"])
@@ -135,12 +136,56 @@ def test_keys_let_go_in_time_are_not_let_go_again(off: bytes) -> None:
     watch.look(0.0)
     outlet.send(ON)
     outlet.send(off)
+    watch.look(1.0)
+    watch.look(2.0)
     wires.unplug("organ")
+    watch.look(3.0)
+    wires.plug("organ")
+    wires.listen("organ")
+    watch.look(4.0)
+    assert wires.came == []
+
+
+def test_a_key_let_go_as_the_cable_was_pulled_is_let_go_again() -> None:
+    wires = Organ("organ")
+    watch = Watch(wires)
+    outlet = watch.play("organ")
+    watch.look(0.0)
+    outlet.send(ON)
+    wires.unplug("organ")
+    assert outlet.send(OFF)  # taken, and lost
     watch.look(1.0)
     wires.plug("organ")
     wires.listen("organ")
     watch.look(2.0)
-    assert wires.came == []
+    assert wires.came == [OFF]
+
+
+class Telling(Organ):
+    """Wires whose system tells of cables."""
+
+    def __init__(self, *names: str) -> None:
+        super().__init__(*names)
+        self.told: frozenset[str] | None = None
+
+    def stirred(self) -> frozenset[str] | None:
+        told, self.told = self.told, None
+        return told
+
+
+def test_a_cable_out_and_in_between_two_looks_is_opened_again_where_the_system_tells() -> None:
+    wires = Telling("organ")
+    watch = Watch(wires)
+    outlet = watch.play("organ")
+    watch.look(0.0)
+    outlet.send(ON)
+    wires.unplug("organ")
+    wires.plug("organ")
+    wires.listen("organ")
+    assert watch.look(0.01) == []
+    wires.told = frozenset({"organ"})
+    assert told(watch.look(0.02)) == [("organ", False), ("organ", True)]
+    assert wires.came == [OFF, ON]
 
 
 class Stuck:

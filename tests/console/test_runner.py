@@ -385,6 +385,7 @@ class Heart:
 
     def __init__(self) -> None:
         self.told: list[str] = []
+        self.broken = False
 
     def beat(self, now: float) -> None:
         self.told.append("beat")
@@ -430,3 +431,80 @@ def test_the_guardian_knows_of_a_nod_that_may_take_longer_while_nothing_plays() 
     setting.run()
     assert heart.told[:2] == ["rest", "beat"]
     assert heart.told.count("rest") == 1
+
+
+def test_a_sound_device_that_goes_away_is_told_and_the_music_goes_on(tmp_path: Path) -> None:
+    """What the sound has to complain about comes to the player; the band plays the same notes."""
+
+    def notes(troubles: Callable[[], Iterable[str]]) -> tuple[list[Action], list[str]]:
+        done: list[Action] = []
+        timeline = SimulatedTimeline([Arrival(1.0, "console", D_FOOT)])
+        runner = Runner(
+            performance(unfold(read_chart(QUAY)), Settings(lead="pulse")),
+            timeline,
+            PLAIN,
+            Interpreter(PLAIN),
+            Outlets(PLAIN, {}),
+            watched=done.extend,
+            troubles=troubles,
+        )
+        assert runner.run() == ENDED
+        told = [action.text for action in done if isinstance(action, Told) and action.kind == "caution"]
+        return [action for action in done if isinstance(action, NoteOn)], told
+
+    complaints = iter([[], ['sound: the sound device "In-ears" went away']])
+    quiet, nothing = notes(lambda: ())
+    played, told = notes(lambda: next(complaints, []))
+    assert nothing == []
+    assert told == ['sound: the sound device "In-ears" went away']
+    assert played == quiet
+
+
+def test_a_guardian_that_has_gone_is_told_once() -> None:
+    heart = Heart()
+    setting = Setting(ScriptedBand(foot_chord), [(1.0, D_FOOT), (2.0, D_UP)], heart=heart)
+    heart.broken = True
+    setting.run()
+    assert [text for text in setting.told if "the guardian has gone" in text] == [setting.told[-1]]
+
+
+class Drowsy(SimulatedTimeline):
+    """A clock that runs on as a real one, and once sleeps for an hour."""
+
+    def __init__(self, script: Iterable[Arrival], sleeps_at: float) -> None:
+        super().__init__(script)
+        self._sleeps_at = sleeps_at
+
+    def wait(self, until: float | None, *, sharp: bool = False) -> list[Arrival]:
+        arrived = super().wait(until, sharp=sharp)
+        if self._now >= self._sleeps_at:
+            self._now, self._sleeps_at = self._now + 3600.0, float("inf")
+        return arrived
+
+
+def test_a_computer_that_slept_ends_the_notes_and_catches_up_with_none(tmp_path: Path) -> None:
+    route = unfold(read_chart(QUAY))
+    timeline = Drowsy([Arrival(1.0, "console", D_FOOT), Arrival(3603.0, "console", G_FOOT)], sleeps_at=1.7)
+    wire = Wire(timeline)
+    take = TakeWriter(tmp_path / "take.jsonl", Header(chart=QUAY))
+    ears = Interpreter(PLAIN)
+    outlets = Outlets(PLAIN, {"": wire, "organ": wire}, sent=ears.sent)
+    runner = Runner(performance(route, Settings()), timeline, PLAIN, ears, outlets, take=take, every=0.04)
+    waited = timeline.wait
+
+    def leaving(until: float | None, *, sharp: bool = False) -> list[Arrival]:
+        if timeline.now() > 3604.0:
+            runner.leave()
+        return waited(until, sharp=sharp)
+
+    timeline.wait = leaving  # type: ignore[method-assign]
+    runner.run()
+    take.close()
+    assert not [at for at, message in wire.came if 1.8 < at < 3603.0 and message[0] == 0x91]
+    assert [at for at, message in wire.came if message[0] == 0x91 and at >= 3603.0]
+    assert wire.down == set()
+    kept = read_take(take.path)
+    assert [type(event).__name__ for event in kept.events] == ["KeyDown", "Slept", "KeyDown"]
+    again = list(replayed(performance(route, Settings()), kept.events))
+    notes = [action for action in kept.actions if isinstance(action, NoteOn | NoteOff)]
+    assert [action for action in again if isinstance(action, NoteOn | NoteOff)][: len(notes)] == notes

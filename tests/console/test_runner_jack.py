@@ -55,7 +55,8 @@ def test_the_take_of_a_real_performance_replays_to_the_same_music(hall: Hall) ->
     notes = [action for action in take.actions if isinstance(action, NoteOn | NoteOff)]
     again_ = replayed(performance(route, Settings(**take.header.settings)), take.events)
     assert [action for action in again_ if isinstance(action, NoteOn | NoteOff)] == notes
-    assert len(notes) == len(hall.organ.heard)
+    assert len(hall.organ.heard) >= len(notes)
+    assert set(hall.statuses()[len(notes) :]) <= {0x81}  # the guardian lets go of the last ones once more
 
 
 def test_a_piston_cuts_and_a_second_cut_sweeps(hall: Hall) -> None:

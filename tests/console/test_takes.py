@@ -75,6 +75,7 @@ FIELDS: dict[str, st.SearchStrategy[Any]] = {
     "nod": TEXTS,
     "state": TEXTS,
     "text": TEXTS,
+    "sign": st.sampled_from(["", "waiting"]),
     "kind": TEXTS,
     "value": st.integers(0, 127),
 }

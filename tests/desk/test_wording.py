@@ -169,3 +169,8 @@ def test_asked_nods_wait_for_the_bar_line() -> None:
 def test_asked_nods_wait_for_the_end_of_a_hold() -> None:
     held = replace(AT_REST, state="holding", asked=("key up 1",))
     assert wording.asked(held) == "after the hold, at the bar line: key up 1"
+
+
+def test_a_muted_click_is_told() -> None:
+    assert "click MUTED" in wording.standing(Picture(state="playing", muted=True))
+    assert "click" not in wording.standing(Picture(state="playing"))

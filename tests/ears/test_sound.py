@@ -60,9 +60,9 @@ def test_lines_keep_their_distances_within_a_block():
     alone = Organ(RATE)
     alone.press("figure", 69)
     assert not np.any(heard[:480])
-    assert np.allclose(heard[480:2880], alone.next(2400))
+    assert np.allclose(heard[480:2880, 0], alone.next(2400))
     alone.press("click", 76)
-    assert np.allclose(heard[2880:], alone.next(1920))
+    assert np.allclose(heard[2880:, 0], alone.next(1920))
 
 
 def test_lines_older_than_the_block_sound_at_its_start():
