@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 
 from liveassist.console.instrument import Profile
-from liveassist.console.launcher import Programmed, ServiceSession, run_service
+from liveassist.console.launcher import Programmed, ServiceSession, run_service, take_path
 from liveassist.errors import PlayerError
 from liveassist.layering import chart_layer, layers, read_profile_file, sound_device, stated, user_layer
 from liveassist.own_feels import own_feels, own_feels_told
 from liveassist.page.overview import Line, overview_page
+from liveassist.service.keeping import Change, changes, keep
 from liveassist.service.order import Entry, Order, proof_order, read_order
 from liveassist.settings import Layered
 
@@ -50,7 +53,38 @@ def play_service(options: argparse.Namespace) -> int:
             raise PlayerError(
                 f"{name} is for one song; {options.chart} is a service, and every song in it has its own take"
             )
-    return run_service(session_of(read_order(options.chart), options), desk=not options.no_desk)
+    order = read_order(options.chart)
+    session = session_of(order, options)
+    code = run_service(session, desk=not options.no_desk)
+    if sys.stdin.isatty() and sys.stdout.isatty():
+        played = [entry for entry, item in zip(order.entries, session.items, strict=True) if _was_played(item)]
+        ask_to_keep(changes(order.service, played))
+    return code
+
+
+def _was_played(item: Programmed) -> bool:
+    """Whether there is a take of it."""
+    return bool(item.take) and Path(item.take).exists()
+
+
+def ask_to_keep(found: Sequence[Change], answer: Callable[[str], str] = input) -> None:
+    """Ask once whether what was otherwise today is to hold from now on, and write it."""
+    if not found:
+        return
+    print("Otherwise than in the charts was today:")
+    for change in found:
+        print(f"    {change.told}")
+    try:
+        said = answer(
+            "Keep today's key, tempo and route as the default from now on? y and Enter keeps them, Enter alone not: "
+        )
+    except (EOFError, KeyboardInterrupt):
+        return
+    if said.strip().casefold() not in ("y", "yes"):
+        return
+    for change in found:
+        before = keep(change)
+        print(f"{change.path}: written; as it was: {before}")
 
 
 def session_of(order: Order, options: argparse.Namespace) -> ServiceSession:
@@ -69,24 +103,26 @@ def session_of(order: Order, options: argparse.Namespace) -> ServiceSession:
         layered = layers(
             *below, (entry.path.name, chart_layer(entry.written)), (service.source, its), above, feels=own.feels
         )
-        items.append(_programmed(entry, layered, own.texts, own.problems))
+        items.append(_programmed(entry, layered, own.texts, own.problems, takes=options.take is None))
     common = layers(*below, (service.source, {**service.settings, "armed": False}), above)
     return ServiceSession(
         title=service.title,
         items=tuple(items),
         profile=profile,
         layered=common,
-        takes=options.take is None,
         sound=sound_device(options.sound),
     )
 
 
-def _programmed(entry: Entry, layered: Layered, feels: Mapping[str, str], notices: tuple[str, ...]) -> Programmed:
+def _programmed(
+    entry: Entry, layered: Layered, feels: Mapping[str, str], notices: tuple[str, ...], *, takes: bool
+) -> Programmed:
     chart = entry.chart
     return Programmed(
         title=entry.title,
         chart=chart,
         layered=layered,
+        take=take_path(entry.title) if takes else "",
         feels=feels,
         notices=notices,
         notes=entry.item.notes or (chart.notes if chart is not None else ""),

@@ -88,6 +88,8 @@ class Programmed:
     chart: Chart | None = None
     """The chart of the day; None while the band is tacet."""
     layered: Layered | None = None
+    take: str = ""
+    """Where its take is written; empty: nowhere."""
     feels: Mapping[str, str] = field(default_factory=dict)
     notices: tuple[str, ...] = ()
     notes: str = ""
@@ -105,8 +107,6 @@ class ServiceSession:
     profile: Profile
     layered: Layered
     """What holds for all of it."""
-    takes: bool = True
-    """Whether takes are written."""
     sound: str | None = None
 
 
@@ -244,11 +244,11 @@ def service_spec(session: ServiceSession, letter: str, token: str) -> BandSpec:
         letter=letter,
         token=token,
         sound=session.sound or "",
-        pieces=tuple(_piece(item, takes=session.takes) for item in session.items),
+        pieces=tuple(map(_piece, session.items)),
     )
 
 
-def _piece(item: Programmed, *, takes: bool) -> Piece:
+def _piece(item: Programmed) -> Piece:
     if item.chart is None or item.layered is None:
         return Piece(title=item.title, notes=item.notes, before=item.before)
     return Piece(
@@ -257,7 +257,7 @@ def _piece(item: Programmed, *, takes: bool) -> Piece:
         chart_name=item.chart.source,
         settings=asdict(item.layered.settings),
         origin=dict(item.layered.origin),
-        take=take_path(item.title) if takes else "",
+        take=item.take,
         feels=dict(item.feels),
         notices=item.notices,
         notes=item.notes,

@@ -23,6 +23,8 @@ class Entry:
     """One item, ready to be played."""
 
     item: Item
+    folder: Path = Path()
+    """Where the service's file is."""
     path: Path | None = None
     """The chart's file; None while the band is tacet."""
     written: Chart | None = None
@@ -75,12 +77,18 @@ def read_order(path: str | Path) -> Order:
 def read_entry(service: Service, item: Item, folder: Path) -> Entry:
     """An item with its chart, as the file stands now. Raises ChartError."""
     if not item.chart:
-        return Entry(item=item)
+        return Entry(item=item, folder=folder)
     path = folder / item.chart
     text = _text(service, item, path)
     written = read_chart(text, path.name)
     unfold(written)
-    return Entry(item=item, path=path, written=written, chart=chart_of_the_day(item, written, _fields(service, item)))
+    return Entry(
+        item=item,
+        folder=folder,
+        path=path,
+        written=written,
+        chart=chart_of_the_day(item, written, _fields(service, item)),
+    )
 
 
 def proof_order(

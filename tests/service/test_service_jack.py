@@ -39,7 +39,7 @@ def test_from_song_to_song_the_ports_stay_open(hall: Hall) -> None:
         Programmed(title="Prayer"),
         Programmed(title="Quay, higher", chart=transposed(quay, 3), layered=DEAF),
     )
-    session = ServiceSession(title="Sunday", items=items, profile=read_profile(CONSOLE), layered=DEAF, takes=False)
+    session = ServiceSession(title="Sunday", items=items, profile=read_profile(CONSOLE), layered=DEAF)
     hall.begin(service_spec(session, hall.ensemble.letter, "token"))
     hall.pid()
     hall.console.play(DOWN, D, 64)
