@@ -111,6 +111,8 @@ def session_of(order: Order, options: argparse.Namespace) -> ServiceSession:
         profile=profile,
         layered=common,
         sound=sound_device(options.sound),
+        text=service.text,
+        name=service.source,
     )
 
 
@@ -127,4 +129,6 @@ def _programmed(
         notices=notices,
         notes=entry.item.notes or (chart.notes if chart is not None else ""),
         before=entry.item.gap,
+        path=str(entry.path.resolve()) if entry.path is not None else "",
+        stamp=entry.stamp,
     )

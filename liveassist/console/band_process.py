@@ -38,6 +38,7 @@ from liveassist.band.song import arrangements
 from liveassist.console.at_work import AtWork, put_up
 from liveassist.console.bench import Line, save
 from liveassist.console.bench_at_desk import BenchAtDesk
+from liveassist.console.edits import Edit, Edits
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
 from liveassist.console.heartbeat import BEAT, Heartbeat
@@ -91,7 +92,13 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     """
     settings = Settings(**spec.settings)
     profile = read_profile(spec.profile, "console profile")
-    programme = _programme(spec, profile) if spec.pieces else None
+    programme = None
+    if spec.pieces:
+        edits = Edits(spec.pieces, spec.service, spec.service_name) if spec.service else None
+        programme = _programme(spec, profile, edits.news if edits else tuple)
+        if edits is not None:
+            leaving.callback(edits.end)
+            edits.begin()
     song = _song(spec, profile) if programme is None else programme.song
     title = song.title if programme is None else spec.title
 
@@ -206,30 +213,31 @@ def _song(spec: BandSpec, profile: Profile) -> Song:
         return replace(song, notices=(f"no take is written: {error}",))
 
 
-def _programme(spec: BandSpec, profile: Profile) -> Programme:
+def _programme(spec: BandSpec, profile: Profile, edits: Callable[[], Sequence[Edit]] = tuple) -> Programme:
     """The items of a service, the first of them up."""
-    return Programme(spec.pieces, partial(_item, spec, profile), spec.up, _item(_from_here(spec), profile, spec.up))
+    load = partial(_item, profile, spec.profile)
+    return Programme(spec.pieces, load, spec.up, load(_from_here(spec), spec.up), edits)
 
 
-def _from_here(spec: BandSpec) -> BandSpec:
-    """The spec with what holds for its first item this once."""
+def _from_here(spec: BandSpec) -> tuple[Piece, ...]:
+    """The items with what holds for the first this once."""
     piece = spec.pieces[spec.up]
     origin = {**piece.origin, **dict.fromkeys(spec.here, LAST_PLACE)}
     first = replace(piece, settings={**piece.settings, **spec.here}, origin=origin)
-    return replace(spec, pieces=(*spec.pieces[: spec.up], first, *spec.pieces[spec.up + 1 :]))
+    return (*spec.pieces[: spec.up], first, *spec.pieces[spec.up + 1 :])
 
 
-def _item(spec: BandSpec, profile: Profile, number: int) -> Song:
+def _item(profile: Profile, profile_text: str, pieces: Sequence[Piece], number: int) -> Song:
     """An item of a service, ready to be played, or to be waited through."""
-    piece = spec.pieces[number]
+    piece = pieces[number]
     if not piece.chart:
-        painter = ItemPainter(spec.pieces, number, profile.page_turner)
+        painter = ItemPainter(pieces, number, profile.page_turner)
         return Song(title=piece.title, band=Rest(piece.title), painter=painter)
     song = _ready(piece, profile)
-    make = partial(_take, piece, spec.profile, piece.title)
+    make = partial(_take, piece, profile_text, piece.title)
     return replace(
         song,
-        painter=ItemPainter(spec.pieces, number, profile.page_turner, song.painter),
+        painter=ItemPainter(pieces, number, profile.page_turner, song.painter),
         take=LateTake(piece.take, make) if piece.take else None,
         notices=piece.notices,
     )

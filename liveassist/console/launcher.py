@@ -96,6 +96,10 @@ class Programmed:
     """First registration."""
     before: str = ""
     """What comes before it."""
+    path: str = ""
+    """The chart's file, to be looked after for edits; empty: none is."""
+    stamp: tuple[int, ...] = ()
+    """Its time and size when it was read."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -108,6 +112,10 @@ class ServiceSession:
     layered: Layered
     """What holds for all of it."""
     sound: str | None = None
+    text: str = ""
+    """Of the service's file."""
+    name: str = ""
+    """Of that file."""
 
 
 class _Ended(BaseException):
@@ -238,6 +246,8 @@ def service_spec(session: ServiceSession, letter: str, token: str) -> BandSpec:
     return BandSpec(
         chart="",
         title=session.title,
+        service=session.text,
+        service_name=session.name,
         settings=asdict(session.layered.settings),
         origin=dict(session.layered.origin),
         profile=write_profile(session.profile),
@@ -262,6 +272,8 @@ def _piece(item: Programmed) -> Piece:
         notices=item.notices,
         notes=item.notes,
         before=item.before,
+        path=item.path,
+        stamp=item.stamp,
     )
 
 

@@ -25,6 +25,7 @@ from liveassist.band.clicking import Ahead
 from liveassist.band.events import Action, Event, Nodded, StateIs, Told
 from liveassist.band.states import TACET
 from liveassist.band.view import View
+from liveassist.console.edits import Edit
 from liveassist.console.picture import HEARD_LINES, Around, page_turner_nods
 from liveassist.console.runner import TURNS, Band, Paints, Take
 from liveassist.console.spec import Piece
@@ -64,15 +65,23 @@ class Song:
 class Programme:
     """The pieces in order, and which of them is up."""
 
-    def __init__(self, pieces: Sequence[Piece], load: Callable[[int], Song], up: int, song: Song) -> None:
+    def __init__(
+        self,
+        pieces: Sequence[Piece],
+        load: Callable[[Sequence[Piece], int], Song],
+        up: int,
+        song: Song,
+        edits: Callable[[], Sequence[Edit]] = tuple,
+    ) -> None:
         """
         Args:
             pieces: in order.
-            load: makes one ready, by its number from 0.
+            load: makes one of them ready, by its number from 0.
             up: the number of the one that is up at first.
             song: that one, ready.
+            edits: the pieces edited since last asked.
         """
-        self._pieces, self._load = pieces, load
+        self._pieces, self._load, self._edits = list(pieces), load, edits
         self.up, self.song = up, song
 
     def nod(self, name: str, now: float) -> Song | str | None:
@@ -88,16 +97,37 @@ class Programme:
             return self._go(number, now)
         return "this is the last item" if name == NEXT else "this is the first item"
 
+    def edited(self, now: float) -> tuple[Song | None, tuple[str, ...]]:
+        """What is up instead where somebody has edited its chart, or the one that comes; and what is to be told of edits.
+        Asked while the band is tacet."""
+        numbers, told = self._take_edits()
+        coming = next((number for number in range(self.up, len(self._pieces)) if self._pieces[number].chart), self.up)
+        return (self._go(self.up, now) if numbers & {self.up, coming} else None), told
+
+    def _take_edits(self) -> tuple[set[int], tuple[str, ...]]:
+        """Put edited pieces into their places. Returns their numbers, and what is to be told."""
+        numbers, told = set(), []
+        for number, found in self._edits():
+            if isinstance(found, str):
+                told.append(found)
+                continue
+            self._pieces[number] = found
+            numbers.add(number)
+            told.append(f"{found.chart_name} has been edited: {found.title} is played as it is now")
+        return numbers, tuple(told)
+
     def close(self) -> None:
         """Close the take of the piece that is up."""
         if self.song.take is not None:
             self.song.take.close()
 
     def _go(self, number: int, now: float) -> Song:
-        made = self._load(number)
+        _, edited = self._take_edits()
+        made = self._load(self._pieces, number)
         self.close()
         take = None if made.take is None else LaterTake(made.take, now)
-        self.up, self.song = number, replace(made, band=Later(made.band, now), take=take)
+        notices = (*edited, *made.notices)
+        self.up, self.song = number, replace(made, band=Later(made.band, now), take=take, notices=notices)
         return self.song
 
 

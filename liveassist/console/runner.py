@@ -358,8 +358,20 @@ class Runner:
         self._take_up(found, now)
         return nod in TURNS
 
+    def _take_up_edits(self, now: float) -> None:
+        """A chart that was edited comes up while the band is tacet, and never else."""
+        if self._programme is None or self._state != TACET or self._playing:
+            return
+        song, told = self._programme.edited(now)
+        if song is not None:
+            self._take_up(song, now)
+        for text in told:
+            self._tell(text, now, "caution")
+
     def _take_up(self, song: Song, now: float) -> None:
         """Another song, deaf until it is asked. The garbage of the one before goes now, while nothing can be heard."""
+        if self._heart is not None:
+            self._heart.rest()
         self._band, self._painter, self._take = song.band, song.painter, song.take
         self._chores = iter(song.chores)
         self._ears = None if song.route is None else self._listen(song.route)
@@ -409,6 +421,7 @@ class Runner:
                     "the guardian has gone: the music goes on, but nobody would end it if the band died", now, "caution"
                 )
         self._look_after_ports(now)
+        self._take_up_edits(now)
         if self._take is not None and (trouble := self._take.trouble()):
             self._tell(trouble, now, "caution")
         for text in self._troubles():

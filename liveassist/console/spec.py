@@ -30,6 +30,10 @@ class Piece:
     """First registration."""
     before: str = ""
     """What comes before it."""
+    path: str = ""
+    """The chart's file, to be looked after for edits; empty: none is."""
+    stamp: tuple[int, ...] = ()
+    """Its time and size when it was read."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -69,6 +73,9 @@ class BandSpec:
     """Full names of the ports that it plays on, for other bands to know."""
     title: str = ""
     """Of a service."""
+    service: str = ""
+    """Text of its file."""
+    service_name: str = ""
     pieces: tuple[Piece, ...] = ()
     """The items of a service, in order; empty where one song is played."""
     up: int = 0
@@ -94,4 +101,4 @@ def read_spec(line: str) -> BandSpec:
 
 
 def _piece(stated: dict[str, Any]) -> Piece:
-    return Piece(**{**stated, "notices": tuple(stated.get("notices", ()))})
+    return Piece(**stated | {name: tuple(stated.get(name, ())) for name in ("notices", "stamp")})

@@ -25,7 +25,7 @@ import difflib
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -97,6 +97,8 @@ class Service:
     items: tuple[Item, ...]
     source: str = ""
     """Name of the file."""
+    text: str = field(default="", repr=False)
+    """Of the file."""
 
     def where(self, item: Item, name: str = "") -> str:
         """The place of an item, or of a field of it, for messages."""
@@ -144,7 +146,7 @@ def read_service(text: str, source: str = "") -> tuple[Service, tuple[Problem, .
         raise ChartError.at(line, column, message, source) from None
     reader = _Reader(source)
     found = reader.service(stated, [n for n, row in enumerate(text.splitlines(), 1) if _HEADING.match(row)])
-    return found, tuple(reader.problems)
+    return replace(found, text=text), tuple(reader.problems)
 
 
 class _Reader:

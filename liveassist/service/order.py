@@ -27,6 +27,8 @@ class Entry:
     """Where the service's file is."""
     path: Path | None = None
     """The chart's file; None while the band is tacet."""
+    stamp: tuple[int, ...] = ()
+    """The file's time and size when it was read."""
     written: Chart | None = None
     """The chart as it stands in its file."""
     chart: Chart | None = None
@@ -79,6 +81,7 @@ def read_entry(service: Service, item: Item, folder: Path) -> Entry:
     if not item.chart:
         return Entry(item=item, folder=folder)
     path = folder / item.chart
+    stamp = stamp_of(path)
     text = _text(service, item, path)
     written = read_chart(text, path.name)
     unfold(written)
@@ -86,9 +89,19 @@ def read_entry(service: Service, item: Item, folder: Path) -> Entry:
         item=item,
         folder=folder,
         path=path,
+        stamp=stamp,
         written=written,
         chart=chart_of_the_day(item, written, _fields(service, item)),
     )
+
+
+def stamp_of(path: Path) -> tuple[int, ...]:
+    """Time and size of a file; empty where it is not there."""
+    try:
+        stat = path.stat()
+    except OSError:
+        return ()
+    return stat.st_mtime_ns, stat.st_size
 
 
 def proof_order(
