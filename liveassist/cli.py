@@ -19,10 +19,13 @@ MEANT = {
     "start": "play",
     "run": "play",
     "perform": "play",
+    "practise": "rehearse",
+    "practice": "rehearse",
+    "bug-report": "fault-report",
+    "bug": "fault-report",
     "proof": "check",
     "proofread": "check",
     "roadmap": "route",
-    "review": "replay",
 }
 """Words that a player may try, and the command that does it."""
 
@@ -160,6 +163,35 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     click.add_argument("--bars", type=_whole, default=8, metavar="N", help="so many bars, where there is no terminal")
     _in_ears(click)
 
+    rehearse = commands.add_parser("rehearse", help="practise a chart against a steady click, and hear how it went")
+    rehearse.add_argument("chart", help="the chart")
+    rehearse.add_argument(
+        "--section", action="append", metavar="NAME", help="this section alone; say it again for more (default: all)"
+    )
+    rehearse.add_argument("--loop", action="store_true", help="round and round until you nod 'on' or leave")
+    rehearse.add_argument("--tempo", metavar="BPM", help="counted beats a minute (default: the chart's)")
+    rehearse.add_argument(
+        "--ladder", metavar="FROM:TO:STEP", help="tempo ladder, as 60:80:4: up after two good passes, else down"
+    )
+    rehearse.add_argument(
+        "--figure", action=argparse.BooleanOptionalAction, default=True, help="with the figure, or without"
+    )
+    rehearse.add_argument("--click", dest="click_on", metavar="WHERE", help="on beats (default), backbeat or bars")
+    rehearse.add_argument("--drop", metavar="ON:OFF", help="the click falls out, as 2:2: two bars on, two bars off")
+    rehearse.add_argument("--report", metavar="FILE", help="write pictures, words and figures as one HTML file")
+    rehearse.add_argument("--forget", action="store_true", help="do not keep it in the history")
+    rehearse.add_argument("--take", metavar="FILE", help="where to write the take (default: the takes folder)")
+    rehearse.add_argument("--no-desk", action="store_true", help="without the screen, from a count-in to the fine")
+    rehearse.add_argument("--sound", metavar="DEVICE", help="sound device for the figure, by name")
+    rehearse.add_argument(
+        "--headless", action="store_true", help="an imagined rehearser plays, told as text, with nothing plugged in"
+    )
+    rehearse.add_argument("--seed", type=_whole, default=1, metavar="N", help="another imagined rehearser")
+    rehearse.add_argument("--console", metavar="FILE", help="console profile (default: the plain console)")
+    rehearse.add_argument("--fullness", metavar="N", help="1 bare to 4 full")
+    rehearse.add_argument("--feel", metavar="NAME", help="a feel for the whole chart")
+    _in_ears(rehearse)
+
     replay = commands.add_parser("replay", help="what the band does with a take, or with a MIDI file")
     replay.add_argument("chart")
     replay.add_argument("take", help="a take, or a Standard MIDI File")
@@ -182,6 +214,17 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     history.add_argument("--again", action="store_true", help="review every take again, as this version does")
     history.add_argument("--keep", type=int, metavar="N", help="forget all but the latest N takes of each song")
     history.add_argument("--days", type=int, metavar="N", help="forget takes older than N days")
+
+    fault = commands.add_parser(
+        "fault-report", help="take, chart, console and versions in one archive, for somebody who looks at a fault"
+    )
+    fault.add_argument("take", help="the take in which it went wrong, or a Standard MIDI File")
+    fault.add_argument("--to", metavar="FILE.zip", help="where to write it (default: beside you, named after the take)")
+    fault.add_argument("--chart", metavar="FILE", help="the chart, where the take does not carry it")
+    fault.add_argument("--console", metavar="FILE", help="the console profile, where the take does not carry it")
+    fault.add_argument(
+        "--yes", action="store_true", help="write it without asking; what is personal is listed all the same"
+    )
 
     feels = commands.add_parser(
         "feels", help="the ways of playing the figure: list, explain, hear; proof one of your own"

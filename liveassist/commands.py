@@ -216,6 +216,13 @@ def history(options: argparse.Namespace) -> int:
     return looking_back.history(options)
 
 
+def fault_report(options: argparse.Namespace) -> int:
+    """A take and what belongs to it in one archive."""
+    from liveassist import fault_report as reporting
+
+    return reporting.write(options)
+
+
 def play(options: argparse.Namespace) -> int:
     """Play a chart on the console, or a service."""
     from liveassist.console.launcher import Session, run
@@ -252,9 +259,17 @@ def play(options: argparse.Namespace) -> int:
             sound=sound,
             feels=own.texts,
             notices=own.problems,
+            chart_path=options.chart,
         ),
         desk=not options.no_desk,
     )
+
+
+def rehearse(options: argparse.Namespace) -> int:
+    """Rehearse a chart against a steady pulse."""
+    from liveassist import rehearsing
+
+    return rehearsing.rehearse(options)
 
 
 def ports(options: argparse.Namespace) -> int:
@@ -312,6 +327,7 @@ def click(options: argparse.Namespace) -> int:
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "demo": demo,
     "play": play,
+    "rehearse": rehearse,
     "check": check,
     "route": route,
     "arrange": arrange,
@@ -320,6 +336,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "replay": replay,
     "review": review,
     "history": history,
+    "fault-report": fault_report,
     "click": click,
     "feels": feels,
     "library": library,

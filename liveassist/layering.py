@@ -34,6 +34,8 @@ OPTIONS = (
     "shoe",
     "variety",
     "bass",
+    "click_on",
+    "drop",
     *IN_EARS,
 )
 """Settings that the command line may state."""

@@ -5,9 +5,11 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -16,8 +18,8 @@ from platformdirs import user_data_path
 from charts.notation import read_chart, read_chart_file
 from charts.roadmap import unfold
 from charts.route import Route
-from liveassist.arranging.feels import feels_from
-from liveassist.band.events import Action, Event
+from liveassist.arranging.feels import Feels, feels_from
+from liveassist.band.events import Action, Event, KeyDown
 from liveassist.band.song import performance
 from liveassist.console.replaying import in_words, replayed, story
 from liveassist.console.takes import Take, open_take, take_from_bytes
@@ -40,30 +42,46 @@ class Again:
     settings: Settings
     take: Take
     actions: tuple[Action, ...]
+    figure: tuple[Fraction, ...]
+    """Where the figure strikes, as it stands in the arrangement."""
 
     @property
     def events(self) -> tuple[Event, ...]:
         return tuple(self.take.events)
 
+    def feet_and_hands(self) -> Iterator[KeyDown]:
+        """Whatever was played."""
+        return (event for event in self.take.events if isinstance(event, KeyDown))
+
 
 def played_again(options: argparse.Namespace) -> Again:
     """Plays the take, or the MIDI file, of a command again. Raises PlayerError, ChartError."""
-    profile = read_profile_file(options.console)
-    chart = read_chart_file(options.chart)
-    wishes = stated(options)
-    take = open_take(options.take, profile, shoe=wishes.get("shoe", ""))
-    feels = feels_from(take.header.feels) if take.header.program else own_feels_told(options.chart).feels
+    return play_again(options.chart, options.take, options.console, stated(options))
+
+
+def play_again(chart_path: str, path: str, console: str | None, wishes: Mapping[str, Any] | None = None) -> Again:
+    """Plays a take, or a MIDI file, again; ``wishes`` are the command line's settings. Raises PlayerError, ChartError."""
+    profile, wishes = read_profile_file(console), wishes or {}
+    chart = read_chart_file(chart_path)
+    take = open_take(path, profile, shoe=wishes.get("shoe", ""))
+    feels = feels_from(take.header.feels) if take.header.program else own_feels_told(chart_path).feels
     for remark in take.remarks:
-        print(f"liveassist: {options.take}: {remark}", file=sys.stderr)
+        print(f"liveassist: {path}: {remark}", file=sys.stderr)
     settings = layers(
         ("console profile", profile.settings),
-        (options.chart, chart_layer(chart)),
-        (options.take, take.header.settings),
+        (chart_path, chart_layer(chart)),
+        (path, take.header.settings),
         ("the command line", wishes),
         feels=feels,
     ).settings
     route = unfold(chart)
-    return Again(route, settings, take, tuple(replayed(performance(route, settings, feels), take.events)))
+    return _again(route, settings, take, feels)
+
+
+def _again(route: Route, settings: Settings, take: Take, feels: Feels) -> Again:
+    band = performance(route, settings, feels)
+    figure = band.arrangement.attacks[settings.fullness]
+    return Again(route, settings, take, tuple(replayed(band, take.events)), figure)
 
 
 def replay(options: argparse.Namespace) -> int:
@@ -84,8 +102,16 @@ def replay(options: argparse.Namespace) -> int:
 def review(options: argparse.Namespace) -> int:
     """What a take tells about the playing: words first, then figures. A take of the tool's own is kept in the history."""
     again = played_again(options)
+    tell(again, options.chart, options.take, report_to=options.report, forget=options.forget, as_json=options.json)
+    return 0
+
+
+def tell(
+    again: Again, chart_path: str, path: str, *, report_to: str | None, forget: bool, as_json: bool = False
+) -> None:
+    """Tell the review of a take, keep it in the history (``forget``: don't), and write the report where one is asked for."""
     found = _review(again)
-    if options.json:
+    if as_json:
         print(json.dumps(telling.as_json(found), ensure_ascii=False))
     else:
         for sentence in telling.summary(found):
@@ -93,11 +119,10 @@ def review(options: argparse.Namespace) -> int:
         print()
         for row in (*strip(found), *telling.figures(found)):
             print(row)
-    if again.take.header.started and not options.forget:
-        _keep(options, again, found)
-    if options.report:
-        write_report(options.report, found, again.take.header.started)
-    return 0
+    if again.take.header.started and not forget:
+        _keep(chart_path, path, again, found)
+    if report_to:
+        write_report(report_to, found, again.take.header.started)
 
 
 def write_report(path: str, found: Review, made: str = "") -> None:
@@ -114,11 +139,16 @@ def write_report(path: str, found: Review, made: str = "") -> None:
 
 
 def _review(again: Again) -> Review:
+    """Up to where the player left: played again, the band would go on, and nobody would be there."""
     reference = CLICK if again.settings.time_lead == "click" else FEET
-    return reviewed(again.route, again.events, again.actions, reference=reference)
+    there = [one.at for one in again.take.actions] + [one.heard for one in again.events]
+    actions = again.actions
+    if again.take.actions:
+        actions = tuple(action for action in actions if action.at <= max(there))
+    return reviewed(again.route, again.events, actions, reference=reference, figure=again.figure)
 
 
-def _keep(options: argparse.Namespace, again: Again, found: Review) -> None:
+def _keep(chart_path: str, path: str, again: Again, found: Review) -> None:
     """Keep a take in the history. Where that cannot be, it is told, and nothing else is lost."""
     made = None
     with suppress(ValueError):
@@ -128,8 +158,8 @@ def _keep(options: argparse.Namespace, again: Again, found: Review) -> None:
             kept.add(
                 title=again.route.chart.title,
                 lead=again.settings.lead,
-                chart=Path(options.chart).read_text(encoding="utf-8-sig"),
-                take=Path(options.take).read_bytes(),
+                chart=Path(chart_path).read_text(encoding="utf-8-sig"),
+                take=Path(path).read_bytes(),
                 review=telling.as_json(found),
                 made=made,
             )
@@ -190,5 +220,4 @@ def _review_kept(text: str, content: bytes) -> dict[str, Any]:
     feels = feels_from(take.header.feels)
     settings = layers(("the chart", chart_layer(chart)), ("the take", take.header.settings), feels=feels).settings
     route = unfold(chart)
-    actions = tuple(replayed(performance(route, settings, feels), take.events))
-    return telling.as_json(_review(Again(route, settings, take, actions)))
+    return telling.as_json(_review(_again(route, settings, take, feels)))

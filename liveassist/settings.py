@@ -5,6 +5,7 @@ came from.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
@@ -69,6 +70,14 @@ class Settings:
     """Clicks between the beats: a member of ``liveassist.band.click.SUBDIVISIONS``."""
     click_notes: str = "wood blocks"
     """The keys of the click as MIDI notes: a name from ``liveassist.band.click.SETS``."""
+    click_on: str = "beats"
+    """Where it falls: a member of ``liveassist.band.practising.CLICKED``."""
+    drop: str = ""
+    """Bars with the click and bars without it, as ``2:2``; empty: it never falls out."""
+    practise: str = ""
+    """Sections to practise, by name, ``;`` between them; empty: the whole song."""
+    loop: bool = False
+    """Round and round until the nod ``on``."""
     ears: str = ""
     """The sound device of the player's in-ears, by name; empty: none."""
     ears_side: str = "both"
@@ -127,6 +136,7 @@ _CHOICES: dict[str, tuple[Any, ...]] = {
     "count_in": (-1, 0, 1, 2),
     "switch_unit": ("change", "bar", "section"),
     "subdivision": ("auto", "none", "eighths", "sixteenths", "triplets"),
+    "click_on": ("beats", "backbeat", "bars"),
     "click_notes": ("wood blocks", "claves", "cowbell", "metronome", "sticks"),
     "ears_side": SIDES,
     "drummer_side": SIDES,
@@ -159,6 +169,10 @@ _UNITS = {
 }
 
 
+_PATTERNS = {"drop": (r"([1-9]\d?:[1-9]\d?)?", "bars with the click and bars without, as 2:2")}
+"""Of text that has a form."""
+
+
 def check(name: str, value: Any, where: str) -> Any:
     """The value in its right type, or ValueError saying where it stands and what would be accepted."""
     kinds: dict[str, type] = {item.name: type(item.default) for item in fields(Settings)}
@@ -175,6 +189,8 @@ def check(name: str, value: Any, where: str) -> Any:
     if name in _CHOICES and value not in _CHOICES[name]:
         said = f'"{value}"' if kind is str else str(value)
         raise ValueError(f"{where}: {name} takes {_accepted(name, kind)}, not {said}")
+    if name in _PATTERNS and not re.fullmatch(_PATTERNS[name][0], value):
+        raise ValueError(f'{where}: {name} takes {_accepted(name, kind)}, not "{value}"')
     low, high = _RANGES.get(name, (0.0, 0.0))
     if name in _RANGES and value != 0.0 and not low <= float(value) <= high:
         raise ValueError(f"{where}: {name} takes {_accepted(name, kind)}, not {value:g}")
@@ -185,6 +201,8 @@ def _accepted(name: str, kind: type) -> str:
     """What a setting takes, in words."""
     if name in _CHOICES:
         return f"one of {', '.join(str(choice) for choice in _CHOICES[name] if choice != '')}"
+    if name in _PATTERNS:
+        return _PATTERNS[name][1]
     if name in _RANGES:
         low, high = _RANGES[name]
         return f"a number from {low:g} to {high:g} ({_UNITS[name]})"

@@ -38,7 +38,24 @@ def test_help_loads_nothing_heavy():
 
 @pytest.mark.parametrize(
     "command",
-    ["demo", "play", "check", "replay", "route", "arrange", "print", "hear", "feels", "click", "ports", "console"],
+    [
+        "demo",
+        "play",
+        "rehearse",
+        "check",
+        "replay",
+        "review",
+        "history",
+        "fault-report",
+        "route",
+        "arrange",
+        "print",
+        "hear",
+        "feels",
+        "click",
+        "ports",
+        "console",
+    ],
 )
 def test_every_command_explains_itself(command):
     told = run(command, "--help")

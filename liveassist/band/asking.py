@@ -18,7 +18,7 @@ from liveassist.band import offering, states
 from liveassist.band.click import role_of
 from liveassist.band.events import Action, NodTaken, Told
 from liveassist.band.nods import NODS
-from liveassist.band.plan import UNDERSCORE, Detour
+from liveassist.band.plan import LOOP, UNDERSCORE, Detour
 
 if TYPE_CHECKING:
     from liveassist.band.performance import Performance
@@ -46,9 +46,18 @@ def take(band: Performance, nod: str, argument: int | None, at: float) -> list[A
     return [NodTaken(at=band.now, nod=nod), *act(band, bars, at)]
 
 
+def set_tempo(band: Performance, bpm: float) -> list[Action]:
+    """Another tempo for the next start: counted beats a minute of its first bar."""
+    if band.state not in _SILENT:
+        return [Told(at=band.now, text="another tempo comes with the next start only", kind="caution")]
+    band.home = 60.0 / bpm / float(band.bar_of(band.first).meter.counted_beat)
+    band.pulse = band.pulse_from(band.first, band.now)
+    return [Told(at=band.now, text=f"tempo {bpm:g}", kind="note")]
+
+
 def in_words(band: Performance) -> tuple[str, ...]:
     """The nods that wait for their bar line."""
-    words = [detour.why for detour in band.plan.asked if detour.why != UNDERSCORE]
+    words = [detour.why for detour in band.plan.asked if detour.why not in (LOOP, UNDERSCORE)]
     if band.listening.lift_asked:
         words.append(f"key {'up' if band.listening.lift_asked > 0 else 'down'} {abs(band.listening.lift_asked)}")
     if band.offered:

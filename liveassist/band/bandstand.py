@@ -14,7 +14,7 @@ from math import inf
 
 from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import FULLNESS, Arrangement
-from liveassist.band import states
+from liveassist.band import practising, states
 from liveassist.band.answering import Answering
 from liveassist.band.clicking import Gap
 from liveassist.band.conductor import Reading
@@ -101,6 +101,7 @@ class Bandstand:
     def to_the_start(self) -> None:
         """Back to the first bar, with nothing moving, nothing asked and nothing believed."""
         self.plan.lift()
+        practising.lay(self.plan, self.route, self.settings.practise, loop=self.settings.loop)
         self.answering.forget()
         self.listening.hypotheses = ()
         # the place
@@ -115,6 +116,8 @@ class Bandstand:
         self.missed = 0
         """Changes carried on through since the last cue."""
         self.before_ritard: float | None = None
+        self.bars_played = 0
+        """Bars begun since the first."""
         # what comes next
         self.beat_next: Fraction | None = None
         self.beat_told: tuple[float, Fraction | None] = (-inf, None)
@@ -176,7 +179,10 @@ class Bandstand:
 
     def _find_first(self) -> int:
         """The first chord written at or after the bar at which to start, or the last of all."""
-        bar = min(max(0, self.settings.from_bar), len(self.route.bars) - 1)
+        wanted = self.settings.from_bar
+        if self.settings.practise:
+            wanted = practising.spans(self.route, self.settings.practise)[0][0]
+        bar = min(max(0, wanted), len(self.route.bars) - 1)
         change = self.plan.first_change(bar)
         return len(self.route.changes) - 1 if change is None else change
 

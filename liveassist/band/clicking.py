@@ -19,10 +19,12 @@ from itertools import takewhile
 from typing import TYPE_CHECKING
 
 from charts.chart import BREATH, HOLD
+from charts.route import RouteBar
 from liveassist.band import states
 from liveassist.band.click import BETWEEN, ON_BAR, ON_BEAT, SETS, Click, divisions, role_of
 from liveassist.band.conductor import STOP
 from liveassist.band.events import Action
+from liveassist.band.practising import BEATS, clicked
 from liveassist.band.pulse import Pulse
 
 if TYPE_CHECKING:
@@ -71,9 +73,26 @@ def key_of(band: Striking, role: str) -> int:
     return SETS[band.settings.click_notes][role]
 
 
+def falls(band: Striking, bar: RouteBar, beat: Fraction, *, ahead: int = 0) -> bool:
+    """Whether a beat of a bar has its click, so many bars ahead."""
+    settings, number = band.settings, band.bars_played + ahead
+    return clicked(settings.click_on, settings.drop, beat, beats=bar.meter.counted_beats, number=number)
+
+
+def _falls_at(band: Playing, position: Fraction) -> bool:
+    """The same by position in the bar being played, or at its end."""
+    bar = band.route.bars[band.bar]
+    if band.loop is None and position == bar.end:
+        following = band.plan.after(band.bar)
+        bar = bar if following is None else band.route.bars[following]
+        return falls(band, bar, Fraction(1), ahead=1)
+    place = band.loop.start if band.loop is not None and position == band.loop.end else position
+    return falls(band, bar, bar.beat_at(place))
+
+
 def parts_of_a_beat(band: Striking) -> int:
     """Into how many clicks a beat of the bar being played is divided."""
-    if band.change is not None and band.reading.ritard[band.change]:
+    if band.settings.click_on != BEATS or (band.change is not None and band.reading.ritard[band.change]):
         return 1
     bar = band.route.bars[band.bar]
     feel = band.settings.feel or bar.feel or ""
@@ -120,7 +139,7 @@ def moments(band: Playing) -> Iterator[tuple[float, Callable[[float], list[Actio
     for position in _grid(band, _clicked_anew(band)):
         if position >= boundary:
             return
-        if (role := _role(band, position)) == BETWEEN:
+        if (role := _role(band, position)) == BETWEEN and _falls_at(band, position):
             yield band.time_of(position), partial(band.click, role, position=position)
             return
 
@@ -191,7 +210,8 @@ def _coming(band: Playing) -> Iterator[Click]:
         for position in _grid(band, _clicked_anew(band)):
             if band.loop is None and position == bar.end and not _goes_on(band):
                 return
-            yield Click(band.time_of(position), _role(band, position))
+            if _falls_at(band, position):
+                yield Click(band.time_of(position), _role(band, position))
 
 
 def _goes_on(band: Playing) -> bool:

@@ -72,6 +72,14 @@ class Nodded(Event):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class TempoAsked(Event):
+    """Another tempo is wanted for the next start, as when a passage is practised up to tempo."""
+
+    bpm: float
+    """Counted beats a minute."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class DivisionLost(Event):
     """The port of a division went away."""
 

@@ -30,6 +30,7 @@ from liveassist.band.events import (
     ShoeMoved,
     Slept,
     SwitchPressed,
+    TempoAsked,
     Told,
 )
 from liveassist.band.listening import AHEAD, JUMP, NO_CUE, TWIN, Hypothesis, Verdict
@@ -107,6 +108,8 @@ class Performance(Playing):
                 actions += self._shoe_moved(value)
             case Nodded(nod=nod, argument=argument):
                 actions += asking.take(self, nod, argument, at)
+            case TempoAsked(bpm=bpm):
+                actions += asking.set_tempo(self, bpm)
             case DivisionLost(division=division):
                 self.keys.lose(division, at)
                 actions += [Told(at=self.now, text=f"the {division} has gone silent", kind="caution", sign="lost")]
@@ -503,6 +506,22 @@ class Performance(Playing):
     def next_section(self) -> Ahead | None:
         """The section that begins within the next bars, if one does. A question: asking changes nothing."""
         return clicking.next_section(self)
+
+    # -- where a foot fell ---------------------------------------------------------------------------------------------
+
+    def off_the_beat(self, at: float) -> float | None:
+        """How many seconds after (negative: before) the nearest counted beat, or the nearest change, a moment is; None while
+        nothing moves. A question: asking changes nothing."""
+        if not self.moving or self.change is None:
+            return None
+        bar = self.route.bars[self.bar]
+        following = self.plan.next_change(self.change)
+        marks = [*(float(place) for place in self.route.beats(bar)), float(bar.end)]
+        marks.append(float(self.here.position + self.reading.shifts[self.change]))
+        if following is not None:
+            shift = float(self.reading.shifts[following[0]])
+            marks.append(float(self.here.position) + following[1] + shift)
+        return min((at - self.pulse.time_of(mark - self.offset) for mark in marks), key=abs)
 
     # -- the view -------------------------------------------------------------------------------------------------
 

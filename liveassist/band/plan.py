@@ -12,16 +12,18 @@ from charts.route import Route
 
 UNDERSCORE = "underscore"
 """Why a step of the roadmap goes round that the chart marks so: no nod has asked for it."""
+LOOP = "loop"
+"""Why the music goes elsewhere at the end of a section that is practised: no nod has asked for it, and it is no vamp."""
 
 
 @dataclass(frozen=True, slots=True)
 class Detour:
     """At the end of a bar, where to go instead of on."""
 
-    to: int
-    """Index of the bar to go to."""
+    to: int | None
+    """Index of the bar to go to; None: the music ends."""
     why: str
-    """The nod that laid it, or ``UNDERSCORE``."""
+    """The nod that laid it, ``UNDERSCORE`` or ``LOOP``."""
     stays: bool = False
     """True for a vamp: taken every time until lifted."""
 
@@ -67,8 +69,10 @@ class Plan:
 
     def vamp(self, bar: int) -> Detour | None:
         """The vamp that a bar goes round in, if it is in one."""
-        around = (detour for end, detour in self._detours.items() if detour.stays and detour.to <= bar <= end)
-        return next(around, None)
+        for end, detour in self._detours.items():
+            if detour.stays and detour.why != LOOP and detour.to is not None and detour.to <= bar <= end:
+                return detour
+        return None
 
     @property
     def asked(self) -> tuple[Detour, ...]:

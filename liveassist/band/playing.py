@@ -135,6 +135,7 @@ class Playing(Striking):
         if here.bar != self.bar or (self.plan.detour(self.bar) is not None and here.position <= self.passed):
             self.plan.taken(self.bar)
             self.lift_key()
+            self.bars_played += self.change is not None
         bar = self.route.bars[here.bar]
         moved = change != self.change or not cued
         self._lean(change, count)
@@ -306,6 +307,7 @@ class Playing(Striking):
         detour = self.plan.taken(self.bar)
         self.offset += float(landing.position - before.end)
         self.lift_key()
+        self.bars_played += 1
         pulse = self._as_written(before, landing, self.pulse, at)
         if pulse is not self.pulse:
             self.pulse, self.struck = pulse, None

@@ -261,7 +261,8 @@ class Striking(Bandstand):
         actions: list[Action] = [BeatIs(at=at, position=position)]
         if at - self.beat_clicked >= clicking.SAME * self.beat_seconds():
             role = role_of(bar.beat_at(position), accent=self.settings.click_accent)
-            actions += self.click(role, at, position)
+            if clicking.falls(self, bar, bar.beat_at(position)):
+                actions += self.click(role, at, position)
         return actions
 
     def click(self, role: str, at: float, position: Fraction) -> list[Action]:

@@ -38,6 +38,7 @@ from liveassist.band.song import arrangements
 from liveassist.console.at_work import AtWork, put_up
 from liveassist.console.bench import Line, save
 from liveassist.console.bench_at_desk import BenchAtDesk
+from liveassist.console.coaching import Coach
 from liveassist.console.edits import Edit, Edits
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
@@ -59,6 +60,7 @@ from liveassist.ears.in_ears import InEars
 from liveassist.ears.opening import in_ears, open_sounds, sound_cautions
 from liveassist.errors import PlayerError
 from liveassist.link import LinkServer
+from liveassist.rehearsal.ladder import ladder_from
 from liveassist.settings import Layered, Settings
 
 LIFTS = (1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6)
@@ -159,6 +161,8 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         ears=None if song.route is None else listen(song.route),
         listen=listen,
         troubles=sounds.troubles,
+        coach=_coach(spec, song.route) if spec.rehearsed and song.route is not None else None,
+        alone=spec.alone,
     )
     signal.signal(signal.SIGTERM, lambda number, frame: runner.leave())
     leaving.callback(signal.signal, signal.SIGTERM, signal.SIG_IGN)  # which lets go of the runner and its ports
@@ -190,6 +194,11 @@ def _watch(profile: Profile, timeline: RealTimeline, heart: Heartbeat) -> Watch 
 def _count_listening(listening: ListeningTime, level: float, begun: float) -> None:
     """Add what has been listened to the week."""
     listening.add(date.today(), level, time.monotonic() - begun)
+
+
+def _coach(spec: BandSpec, route: Route) -> Coach:
+    """Who listens to the rehearsal of a song."""
+    return Coach(route, ladder_from(spec.ladder) if spec.ladder else None)
 
 
 def _song(spec: BandSpec, profile: Profile) -> Song:

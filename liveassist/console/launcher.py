@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -78,6 +79,12 @@ class Session:
     """What an imagined player plays on the plain console, seconds and MIDI bytes. Then no port is heard, and none needed."""
     nods: tuple[str, ...] = ()
     """Nods to begin with."""
+    chart_path: str = ""
+    """The chart as the player named it, for the closing line; empty: none is said."""
+    rehearsed: bool = False
+    """A coach listens; without a desk the music is over with the fine."""
+    ladder: str = ""
+    """The tempo ladder of a rehearsal, as ``60:80:4``."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -143,10 +150,11 @@ def run(session: Session, *, desk: bool = True) -> int:
 
     def spec(letter: str) -> BandSpec:
         made = replace(band_spec(session, take, letter, new_token()), ports=ports)
-        return replace(made, ends=bool(session.script) and not on_screen)
+        return replace(made, ends=bool(session.script) and not on_screen, alone=session.rehearsed and not on_screen)
 
     route = unfold(session.chart)
-    return _play(profile, spec, lambda last: again(replace(last, ends=False), route), on_screen=on_screen)
+    with _closing_line(session.chart_path, take):
+        return _play(profile, spec, lambda last: again(last, route), on_screen=on_screen)
 
 
 def run_service(session: ServiceSession, *, desk: bool = True) -> int:
@@ -239,6 +247,8 @@ def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
         feels=dict(session.feels),
         notices=session.notices,
         nods=session.nods,
+        rehearsed=session.rehearsed,
+        ladder=session.ladder,
     )
 
 
@@ -437,6 +447,15 @@ def _without_desk(ensemble: Ensemble, spec: BandSpec) -> int:
             print(ensemble.story(), flush=True)
             return WRONG
     return WELL
+
+
+@contextmanager
+def _closing_line(chart: str, take: str) -> Iterator[None]:
+    """Afterwards say how to look back: a take is kept in the history only where the player reviews it."""
+    yield
+    if chart and take and Path(take).exists():
+        with suppress(OSError):  # the terminal may have gone
+            print(f"How it went: liveassist review {shlex.quote(chart)} {shlex.quote(take)}", flush=True)
 
 
 @contextmanager

@@ -30,6 +30,8 @@ class Around:
     heard: Sequence[Heard] = ()
     ports: tuple[PortHealth, ...] = ()
     take: str = ""
+    feet: tuple[int, ...] | None = None
+    """Where the latest pedal notes fell, in milliseconds after the beat; None where that is not shown."""
     bench: tuple[tuple[str, ...], str] = ((), "")
     """What a bench check found, and what it asks."""
 
@@ -101,6 +103,8 @@ class Painter:
             sounding=len(view.sounding),
             muted=view.muted,
             take=around.take,
+            rehearsing=around.feet is not None,
+            feet=around.feet or (),
             bench=around.bench[0],
             bench_asks=around.bench[1],
         )

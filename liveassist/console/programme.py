@@ -151,6 +151,9 @@ class Later:
         found = self._band.view(None if now is None else now - self._since)
         return replace(found, at=found.at + self._since)
 
+    def off_the_beat(self, at: float) -> float | None:
+        return self._band.off_the_beat(at - self._since)
+
     def clicks_until(self, time: float) -> tuple[Click, ...]:
         clicks = self._band.clicks_until(time - self._since)
         return tuple(replace(click, at=click.at + self._since) for click in clicks)
@@ -208,6 +211,9 @@ class Rest:
         return []
 
     def next_due(self) -> float | None:
+        return None
+
+    def off_the_beat(self, at: float) -> float | None:
         return None
 
     def clicks_until(self, time: float) -> tuple[Click, ...]:

@@ -20,10 +20,12 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from charts.route import Route
 from liveassist.band.events import (
+    PEDAL,
     Action,
     DivisionBack,
     DivisionLost,
     Event,
+    KeyDown,
     Nodded,
     NoteOff,
     NoteOn,
@@ -57,6 +59,8 @@ ASLEEP = 1.0
 BUSY = 10.0
 """Notes dropped because the computer was busy are told at most this often, in seconds."""
 CUT = "cut"
+FEET = 12
+"""So many of the latest pedal notes are shown around the beat."""
 TURNS = ("next", "back")
 """Nods that go from song to song."""
 CHORES, CHORES_PLAYING = 0.02, 0.001
@@ -86,6 +90,8 @@ class Band(Protocol):
     def next_due(self) -> float | None: ...
 
     def view(self, now: float | None = None) -> View: ...
+
+    def off_the_beat(self, at: float) -> float | None: ...
 
 
 class Take(Protocol):
@@ -122,6 +128,21 @@ class Heart(Protocol):
     def rest(self) -> None: ...
 
 
+class Coach(Protocol):
+    """What the runner needs of somebody who listens to a rehearsal."""
+
+    def heard(self, event: Event) -> None: ...
+
+    def played(self, actions: Sequence[Action]) -> None: ...
+
+    @property
+    def over(self) -> bool:
+        """The rehearsal has ended, and nothing is left to say."""
+
+    def advice(self, now: float) -> Sequence[Event | Told]:
+        """What is to be done or told by now; asked all the time."""
+
+
 class Ears(Protocol):
     """What the runner needs of the ears."""
 
@@ -156,6 +177,8 @@ class Runner:
         switch_unit: str = "change",
         ears: Ears | None = None,
         troubles: Callable[[], Iterable[str]] = tuple,
+        coach: Coach | None = None,
+        alone: bool = False,
         programme: Programme | None = None,
         listen: Callable[[Route], Ears | None] = lambda route: None,
     ) -> None:
@@ -176,6 +199,8 @@ class Runner:
             switch_unit: how far the desk's cue moves.
             ears: what the player and the drummer hear besides the music.
             troubles: what has gone wrong with the sound since last asked.
+            coach: listens to a rehearsal; then the pedal notes are shown around the beat.
+            alone: nobody is there to leave: it is over when the coach has nothing more to say.
             programme: what can be played instead, between songs.
             listen: makes the ears of another song.
         """
@@ -187,6 +212,8 @@ class Runner:
         self._bench = bench or BenchAtDesk(profile, outlets)
         self._unit = switch_unit
         self._ears, self._troubles = ears, troubles
+        self._coach, self._alone = coach, alone
+        self._feet: deque[int] = deque(maxlen=FEET)
         self._programme, self._listen = programme, listen
         self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
         self._ports = _ports(profile) if watch is not None else {}
@@ -248,6 +275,8 @@ class Runner:
 
     def _over(self) -> bool:
         if self._leaving or (self._orphaned and self._state in NOT_PLAYING):
+            return True
+        if self._alone and self._coach is not None and self._coach.over and self._state == TACET:
             return True
         return self._timeline.over and self._band.next_due() is None and self._outlets.next_due() is None
 
@@ -329,6 +358,9 @@ class Runner:
             if isinstance(event, Nodded) and self._goes_on(event.nod, now):
                 continue
             self._hearing = event
+            if self._coach is not None:
+                self._coach.heard(event)
+                self._show_foot(event)
             if self._heart is not None and isinstance(event, Nodded) and not self._playing:
                 self._heart.rest()  # a nod that needs another key right now may take longer than a beat
             actions = self._band.receive(event)
@@ -402,12 +434,21 @@ class Runner:
                 self._state = action.state
             elif isinstance(action, Told):
                 self._heard.append(Heard(at=action.at, text=action.text, kind=action.kind))
+        if self._coach is not None and actions:
+            self._coach.played(actions)
         if self._watched is not None and actions:
             self._watched(actions)
 
     def _tell(self, text: str, now: float, kind: str = "note") -> None:
         """Tell the player something that the core does not know."""
         self._play([Told(at=now, text=text, kind=kind)], now)
+
+    def _show_foot(self, event: Event) -> None:
+        """Where a pedal note fell, before it changes anything."""
+        if isinstance(event, KeyDown) and event.division == PEDAL:
+            off = self._band.off_the_beat(event.at)
+            if off is not None:
+                self._feet.append(round(1000 * off))
 
     # -- around -------------------------------------------------------------------------------------------------------
 
@@ -424,6 +465,12 @@ class Runner:
         self._take_up_edits(now)
         if self._take is not None and (trouble := self._take.trouble()):
             self._tell(trouble, now, "caution")
+        if self._coach is not None:
+            for advice in self._coach.advice(now):
+                if isinstance(advice, Told):
+                    self._play([advice], now)
+                else:
+                    self._hear([advice], now)
         for text in self._troubles():
             self._tell(text, now, "caution")
         if self._outlets.dropped != self._dropped and now - self._told_busy > BUSY:
@@ -479,7 +526,11 @@ class Runner:
             return
         take = str(self._take.path) if self._take is not None else ""
         around = Around(
-            heard=tuple(self._heard), ports=tuple(self._ports.values()), take=take, bench=self._bench.shown()
+            heard=tuple(self._heard),
+            ports=tuple(self._ports.values()),
+            take=take,
+            feet=None if self._coach is None else tuple(self._feet),
+            bench=self._bench.shown(),
         )
         picture = self._painter.picture(self._band.view(now), around)
         if self._shown is None or replace(picture, at=self._shown.at) != self._shown:

@@ -69,6 +69,12 @@ class BandSpec:
     """Name of a sound device; empty: silent."""
     nods: tuple[str, ...] = ()
     """Nods to begin with."""
+    rehearsed: bool = False
+    """A coach listens."""
+    alone: bool = False
+    """It is over with the rehearsal; else when somebody ends it."""
+    ladder: str = ""
+    """The tempo ladder of a rehearsal, as ``60:80:4``."""
     ports: tuple[str, ...] = ()
     """Full names of the ports that it plays on, for other bands to know."""
     title: str = ""

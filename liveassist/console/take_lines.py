@@ -32,6 +32,7 @@ EVENTS: dict[str, type[Event]] = {
     "switch": events.SwitchPressed,
     "shoe": events.ShoeMoved,
     "nod": events.Nodded,
+    "tempo": events.TempoAsked,
     "division lost": events.DivisionLost,
     "division back": events.DivisionBack,
     "slept": events.Slept,

@@ -56,6 +56,10 @@ class SimulatedTimeline:
         self._script = deque(sorted(script, key=lambda arrival: arrival.at))
         self._now = 0.0
 
+    def add(self, arrivals: Iterable[Arrival]) -> None:
+        """More of the script, for a player who listens."""
+        self._script = deque(sorted((*self._script, *arrivals), key=lambda arrival: arrival.at))
+
     @property
     def over(self) -> bool:
         return not self._script

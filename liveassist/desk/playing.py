@@ -17,9 +17,23 @@ from liveassist.link import Picture
 
 LEAST = (80, 24)
 """Columns and rows that the desk needs."""
+BELOW = ("place", "said", "feet", "words", "next-words", "heard")
 
 PLATES = (
-    *("title", "state", "now-label", "pedal-label", "coming", "tempo", "beats", "place", "said", "words", "next-words"),
+    *(
+        "title",
+        "state",
+        "now-label",
+        "pedal-label",
+        "coming",
+        "tempo",
+        "beats",
+        "place",
+        "said",
+        "words",
+        "next-words",
+        "feet",
+    ),
     *("heard", "roadmap", "standing", "ports", "help", "small"),
 )
 
@@ -72,7 +86,7 @@ class PlayingScreen(Screen[Any]):
             yield Horizontal(plate["coming"], plate["tempo"], classes="line")
             yield Horizontal(large["next"], plate["beats"], id="middle")
             with Horizontal(id="below"):
-                yield Vertical(plate["place"], plate["said"], plate["words"], plate["next-words"], plate["heard"])
+                yield Vertical(*(plate[name] for name in BELOW))
                 yield plate["roadmap"]
             yield plate["standing"]
             yield Horizontal(plate["ports"], plate["help"], classes="line")
@@ -104,6 +118,9 @@ class PlayingScreen(Screen[Any]):
             self._plates[plate_id].show(text)
         for plate_id, symbol in (("chord", now), ("pedal", pedal), ("next", picture.next_chord)):
             self._blocks[plate_id].set(symbol)
+        self.set_class(picture.rehearsing, "-rehearsing")
+        feet = self._plates["feet"]
+        feet.show(wording.feet(picture, feet.content_size.width))
         beats, heard, roadmap = (self._plates[plate_id] for plate_id in ("beats", "heard", "roadmap"))
         beats.show(wording.beat_boxes(picture.beats, picture.beat, *beats.content_size))
         heard.show(wording.heard(picture, heard.content_size.height))

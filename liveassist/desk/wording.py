@@ -22,6 +22,13 @@ SIGNS = {
     FINE: "■",
 }
 HEARD_SIGNS = {"heard": " ", "note": "·", "caution": "!"}
+FEET_HALF, FEET_REACH = 20, 100
+"""Signs on either side of the beat, and the milliseconds that they stand for; what fell further off stands at the edge."""
+FEET_ON = 10
+"""Within so many milliseconds a foot is on the beat: the order of two sounds is heard from some 20 on (Watson 2004 on
+Hirsh)."""
+FEET_TOLD = 13
+EARLY, LATE = "early ", " late "
 WELL, UNWELL = "●", "!"
 CURRENT, CHOSEN = "►", "»"
 SURE = ((0.8, ""), (0.5, "fairly sure of the place"), (0.0, "UNSURE of the place"))
@@ -135,6 +142,29 @@ def heard(picture: Picture, rows: int) -> str:
     for line in picture.heard[-rows:] if rows else ():
         lines.append(f"{HEARD_SIGNS.get(line.kind, ' ')} {clock(line.at)}  {line.text}")
     return "\n".join(lines)
+
+
+def feet(picture: Picture, columns: int) -> str:
+    """The latest pedal notes around the beat: a scale from early to late, the beat in the middle, the newest note filled."""
+    if not picture.rehearsing:
+        return ""
+    told = "" if not picture.feet else _off(picture.feet[-1])
+    half = min(FEET_HALF, (columns - len(EARLY) - len(LATE) - FEET_TOLD) // 2)
+    if half < 4:
+        return f"feet: {told}" if told else ""
+    scale = ["─"] * (2 * half + 1)
+    scale[half] = "┼"
+    for number, off in enumerate(picture.feet, 1):
+        place = half + max(-half, min(half, round(off * half / FEET_REACH)))
+        scale[place] = "●" if number == len(picture.feet) else "○"
+    return f"{EARLY}{''.join(scale)}{LATE} {told}".rstrip()
+
+
+def _off(milliseconds: int) -> str:
+    """Where a note fell, in words: on the beat within what nobody hears."""
+    if abs(milliseconds) <= FEET_ON:
+        return "on the beat"
+    return f"{abs(milliseconds)} ms {'late' if milliseconds > 0 else 'early'}"
 
 
 def words(lines: Sequence[str]) -> str:

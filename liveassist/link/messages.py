@@ -97,6 +97,10 @@ class Picture:
     heard: tuple[Heard, ...] = ()
     """The latest lines, oldest first, at most eight."""
     ports: tuple[PortHealth, ...] = ()
+    rehearsing: bool = False
+    """The feet are shown around the beat."""
+    feet: tuple[int, ...] = ()
+    """How many milliseconds after (negative: before) the beat the latest pedal notes fell, oldest first, at most twelve."""
     words: tuple[str, ...] = ()
     next_words: tuple[str, ...] = ()
     fullness: int = 2

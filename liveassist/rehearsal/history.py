@@ -24,7 +24,7 @@ from typing import Any, TextIO
 
 from liveassist.errors import PlayerError
 
-REVIEW_VERSION = 1
+REVIEW_VERSION = 2
 """Of the review's JSON: raised when the review finds more, or judges otherwise."""
 WAITS = 10.0
 """How long one program waits for another that is writing, in seconds."""

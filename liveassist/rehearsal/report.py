@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from liveassist.rehearsal.history import Entry
 from liveassist.rehearsal.matching import EXTRA, MISSED, RIGHT, WRONG
 from liveassist.rehearsal.review import Review
-from liveassist.rehearsal.telling import bar_name, figures, note_name, summary
+from liveassist.rehearsal.telling import JUDGED, bar_name, figures, note_name, summary
 from liveassist.rehearsal.timing import CLOSE, NEAR
 
 if TYPE_CHECKING:
@@ -58,7 +58,9 @@ def report(review: Review, takes: Sequence[Entry] = (), *, made: str = "") -> st
         if len(takes) > 1:
             parts += ["<h2>From take to take</h2>", _svg(_progress, takes)]
         parts += ["<h2>Figures</h2>", f"<pre>{html.escape(chr(10).join(figures(review)))}</pre>"]
-    parts += ["<h2>Notes to look at</h2>", *_faults(review), "</body></html>"]
+    parts += ["<h2>Notes to look at</h2>", *_faults(review)]
+    parts += ["<h2>How it is judged</h2>", *(f'<p class="small">{html.escape(line)}</p>' for line in JUDGED)]
+    parts += ["</body></html>"]
     return "\n".join(part for part in parts if part)
 
 

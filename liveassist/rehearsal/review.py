@@ -15,7 +15,10 @@ from typing import TypeVar
 
 from charts.route import Route, RouteBar, RouteChange
 from liveassist.band.events import Action, Event, NodTaken
-from liveassist.rehearsal.matching import HELD, MISSED, RIGHT, WRONG, Pair, Written, matched
+from liveassist.rehearsal.hands import Hand, Sung, left_hand, sung
+from liveassist.rehearsal.matching import HELD, MISSED, RIGHT, WRONG, Foot, Pair, Written, matched
+from liveassist.rehearsal.service import Service, service
+from liveassist.rehearsal.silence import Return, returns
 from liveassist.rehearsal.story import Beat, beats_told, due, evened, feet_of, lifts_of
 from liveassist.rehearsal.timing import CLOSE, Timing, judged, timing
 
@@ -27,8 +30,8 @@ AGAIN, TONE, STEP, STRAY = "the root again", "of the chord", "on the way", "stra
 next bass, none of these."""
 ON_THE_WAY = (1, 2)
 WORST = 5
-LAST = 4.0
-"""Feet so many seconds after the last beat are of something else."""
+LAST, FIRST = 4.0, 1.0
+"""Feet so many seconds after the last beat of a pass, or before its first, are of something else."""
 FAR = 0.4
 """A right note so many counted beats off the player's own run is told by itself, and is not in the figures."""
 FAULT = 0.100
@@ -79,6 +82,14 @@ class Review:
     tempo: tuple[tuple[float, float], ...]
     """(seconds, counted beats a minute) at each right note after the first: the tempo that the feet kept."""
     nods: tuple[tuple[float, str], ...]
+    returns: tuple[Return, ...] = ()
+    """Each time that the click came back, where it fell out."""
+    left: Hand | None = None
+    """The player's own left hand, where there was one."""
+    tune: Sung | None = None
+    """The tune, where one is written and was played."""
+    service: Service | None = None
+    """Of a take that the feet led."""
 
     def of_kind(self, *kinds: str) -> tuple[Remark, ...]:
         return tuple(remark for remark in self.remarks if remark.kind in kinds)
@@ -99,7 +110,14 @@ class Review:
         return len(self.of_kind(RIGHT, WRONG, MISSED, HELD))
 
 
-def review(route: Route, events: Iterable[Event], actions: Iterable[Action], *, reference: str = CLICK) -> Review:
+def review(
+    route: Route,
+    events: Iterable[Event],
+    actions: Iterable[Action],
+    *,
+    reference: str = CLICK,
+    figure: Sequence[Fraction] = (),
+) -> Review:
     """Review a take.
 
     Args:
@@ -107,11 +125,13 @@ def review(route: Route, events: Iterable[Event], actions: Iterable[Action], *, 
         events: what was heard.
         actions: what the band did, the beats that it told above all.
         reference: CLICK where the beats were a click's, FEET where they followed the feet.
+        figure: where in the route the figure strikes, for a left hand to be laid against.
     """
-    actions = tuple(actions)
+    events, actions = tuple(events), tuple(actions)
     beats = beats_told(actions)
-    written = due(route, beats, lifts_of(actions))
-    feet = [foot for foot in feet_of(events) if not beats or foot.at < beats[-1].at + LAST]
+    lifts = lifts_of(actions)
+    written = due(route, beats, lifts)
+    feet = _in_the_song(feet_of(events), beats)
     pairs = matched(written, feet)
     if reference == FEET:
         pairs = evened(pairs)
@@ -136,7 +156,27 @@ def review(route: Route, events: Iterable[Event], actions: Iterable[Action], *, 
         worst=_worst(route, remarks),
         tempo=_tempo(route, right),
         nods=tuple((action.at, action.nod) for action in actions if isinstance(action, NodTaken)),
+        returns=returns(route, beats, actions, list(zip(times, errors, strict=True))) if reference == CLICK else (),
+        left=left_hand(route, beats, lifts, events, figure),
+        tune=sung(route, beats, lifts, events),
+        service=service(route, actions) if reference == FEET else None,
     )
+
+
+def _in_the_song(feet: Sequence[Foot], beats: Sequence[Beat]) -> list[Foot]:
+    """The feet that belong to the song: not what is tried after it, or between one pass and the next."""
+    if not beats:
+        return list(feet)
+    starts = [beat.at for beat in beats]
+    found = []
+    for foot in feet:
+        index = bisect_right(starts, foot.at)
+        ended = index == len(beats) or (index > 0 and beats[index].position <= beats[index - 1].position)
+        after = index > 0 and foot.at >= starts[index - 1] + LAST
+        before = index < len(beats) and starts[index] - foot.at < FIRST
+        if before or not (after and ended):
+            found.append(foot)
+    return found
 
 
 class _Telling:

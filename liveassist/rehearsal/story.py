@@ -12,7 +12,7 @@ is evenness, and the tempo is a curve.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import zip_longest
@@ -51,13 +51,23 @@ def lifts_of(actions: Iterable[Action]) -> tuple[tuple[float, int], ...]:
     return tuple((one.at, steps[one.nod]) for one in actions if isinstance(one, NodTaken) and one.nod in steps)
 
 
-def due(route: Route, beats: Sequence[Beat], lifts: Sequence[tuple[float, int]] = ()) -> tuple[Written, ...]:
-    """The pedal notes that were due, in order: the bass of every change that the beats went through. Sections for manuals only
-    and N.C. ask for none; a pushed chord is due where it is played; a key change by a nod holds from the next bar line on."""
-    bar_lines = [beat.at for beat in beats if beat.position == route.bar_at(beat.position).position]
-    lifted = [(_next_of(bar_lines, at), semitones) for at, semitones in lifts]
-    positions = [change.position for change in route.changes]
-    found: list[Written] = []
+@dataclass(frozen=True, slots=True)
+class Falling:
+    """A position of the route as the beats went through it."""
+
+    index: int
+    """Which of the positions."""
+    at: float
+    told: float
+    """When the beat before it was told."""
+    lasts: float
+    """Seconds in a counted beat there."""
+    length: Fraction
+    """Of a counted beat, in quarter notes."""
+
+
+def falling(route: Route, beats: Sequence[Beat], positions: Sequence[Fraction]) -> Iterator[Falling]:
+    """When each of some positions, which come in order, was reached: as often as the beats came by."""
     lasts = 0.0
     for beat, following in zip_longest(beats, beats[1:]):
         length = route.bar_at(beat.position).meter.counted_beat
@@ -69,14 +79,30 @@ def due(route: Route, beats: Sequence[Beat], lifts: Sequence[tuple[float, int]] 
             lasts = gone if lasts == 0.0 or gone <= STOOD * lasts else lasts
         if lasts == 0.0:
             continue
-        for change in route.changes[bisect_left(positions, beat.position) :]:
-            into = change.position - beat.position
+        for index in range(bisect_left(positions, beat.position), len(positions)):
+            into = positions[index] - beat.position
             if into >= stretch:
                 break
-            if change.bass is not None and not route.bars[change.bar].manuals_only:
-                up = sum(semitones for at, semitones in lifted if at <= beat.at)
-                at = beat.at + lasts * float((into + shift(route, change)) / length)
-                found.append(Written(change.index, at, (change.bass + up) % 12, lasts))
+            yield Falling(index, beat.at + lasts * float(into / length), beat.at, lasts, length)
+
+
+def lifted_by(route: Route, beats: Sequence[Beat], lifts: Sequence[tuple[float, int]]) -> Callable[[float], int]:
+    """How many semitones up what is played at a beat is: a key change by a nod holds from the next bar line on."""
+    bar_lines = [beat.at for beat in beats if beat.position == route.bar_at(beat.position).position]
+    lifted = [(_next_of(bar_lines, at), semitones) for at, semitones in lifts]
+    return lambda told: sum(semitones for at, semitones in lifted if at <= told)
+
+
+def due(route: Route, beats: Sequence[Beat], lifts: Sequence[tuple[float, int]] = ()) -> tuple[Written, ...]:
+    """The pedal notes that were due, in order: the bass of every change that the beats went through. Sections for manuals only
+    and N.C. ask for none; a pushed chord is due where it is played."""
+    up = lifted_by(route, beats, lifts)
+    found: list[Written] = []
+    for one in falling(route, beats, [change.position for change in route.changes]):
+        change = route.changes[one.index]
+        if change.bass is not None and not route.bars[change.bar].manuals_only:
+            at = one.at + one.lasts * float(shift(route, change) / one.length)
+            found.append(Written(change.index, at, (change.bass + up(one.told)) % 12, one.lasts))
     return tuple(found)
 
 

@@ -7,39 +7,66 @@ steady or loose, and from where on, is in ``timing`` with the sources; times are
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from charts.pitch import simplest
 from charts.route import RouteBar
+from liveassist.rehearsal import service, silence
+from liveassist.rehearsal.hands import Hand, Sung
 from liveassist.rehearsal.matching import EXTRA, HELD, MISSED, RIGHT, WRONG
 from liveassist.rehearsal.review import CLICK, Remark, Review
 from liveassist.rehearsal.timing import NEAR, Timing
 
 BIAS = 0.020
-"""A section or a bar that is so many seconds early or late on the average is worth a word: an early note in a groove is heard
-from some 23 ms on, a late one from 28 (a listening study of drums and bass; reference in the developers' guide)."""
+"""A section or a bar that is so many seconds early or late on the average is worth a word: of kick, snare and hi-hat
+asynchrony is heard from 19 to 24 ms on, an early note from some 23, a late one from 28 (preprint jsg94, version 3, on OSF)."""
 WAITS = 0.030
-"""The first bar of a section this much later than the rest is waited for."""
+"""The first bar of a section this much later than the rest is waited for: of bass and guitar asynchrony is heard from 31 to 35
+ms on (the same preprint)."""
 DRIFTS = 0.005
 """A drift of less than half a per cent of the tempo is nobody's business: tempi are told apart from 1.5 to 3 per cent on (Drake
 and Botte 1993), and half a per cent is a second in three minutes."""
 LEADS = 0.010
-"""A lead that is worth a word."""
+"""A lead that is worth a word: the foot of professional drummers is so much ahead of the click (Fujii et al. 2011)."""
+MOST = 4
+"""So many places are named, and the rest counted."""
 TIMES = {1: "once", 2: "twice", 3: "three times", 4: "four times", 5: "five times"}
 
 
 def summary(review: Review) -> tuple[str, ...]:
     """A few sentences, the most telling first, and what to practise next as the last."""
     whole = review.whole
+    hands = [*_left_hand(review), *_tune(review)]
+    around = list(service.words(review.service, review.route)) if review.service is not None else []
     if whole is None:
-        return ("No pedal note of the chart was heard, so there is nothing to tell.",)
+        return (*hands, *around) or ("No pedal note of the chart was heard, so there is nothing to tell.",)
     found = [_overall(review, whole), *_sections(review), *_entries(review), *_drift(whole), *_lead(review, whole)]
+    found += silence.words(review.returns)
     found += _wrong(review)
     found += _missed(review)
     found += _extra(review)
+    found += hands
+    found += around
     found.append(practise(review))
     return tuple(found)
+
+
+JUDGED = (
+    "Excellent, good, acceptable, loose: an SD below 20, 35, 50 ms, and above; the split is our own. Musicians who tap to a "
+    "click have 10 to 20 ms at 120 a minute, others twice that (Repp 2005, from memory); live trios 30 to 50 ms, and nobody "
+    "hears them as uneven (Rasch 1979).",
+    "Within 20 ms: which of two sounds comes first is heard from there on (Hirsh, in Watson 2004). Within 50 ms: the far end "
+    "of what trios differ by.",
+    "Lead: taps come 20 to 80 ms before a click, those of musicians 10 to 30 (Repp 2005, Aschersleben 2002, from memory), and "
+    "the foot of professional drummers 10 (Fujii et al. 2011). It is taken away before anything is judged.",
+    "A section early or late: from 20 ms on; in a groove an early note is heard from 23, a late one from 28 (preprint jsg94, "
+    "version 3, on OSF). A section waited for: from 30 ms on.",
+    "Drift: from half a per cent of the tempo on; tempi are told apart from 1.5 to 3 per cent on (Drake and Botte 1993).",
+    "Clock, and hand and foot: Wing and Kristofferson 1973 (from memory); with a click a rough picture.",
+)
+"""What each judgement is measured by, for whoever reads the report."""
 
 
 def practise(review: Review) -> str:
@@ -138,7 +165,51 @@ def _extra(review: Review) -> Iterator[str]:
         for remark in extra:
             kinds[remark.what] = kinds.get(remark.what, 0) + 1
         told = ", ".join(f"{count} {what}" for what, count in sorted(kinds.items(), key=lambda kind: -kind[1]))
-        yield f"{len(extra)} more pedal notes than written: {told}."
+        yield f"{len(extra)} more pedal note{'s' if len(extra) > 1 else ''} than written: {told}."
+
+
+def _left_hand(review: Review) -> Iterator[str]:
+    hand = review.left
+    if hand is None:
+        return
+    inside = 1.0 - len(hand.wrong) / hand.notes
+    yield f"Left hand: {hand.met} of {hand.asked} changes met, {inside:.0%} of its notes of the chord."
+    rhythm = hand.rhythm
+    timed = "" if rhythm.timing is None else f", {_ms(rhythm.timing.sd)} ms around its own middle"
+    own = f"; {rhythm.own} of its own" if rhythm.own else ""
+    yield f"Against {rhythm.against}: {rhythm.together} of {rhythm.asked} attacks together{timed}{own}."
+    if hand.missed:
+        yield f"Changes that it missed: {_most(_change_name(review, change) for change in hand.missed)}."
+    if hand.wrong:
+        notes = (f"{_key_name(review, change, key)} in {_change_name(review, change)}" for change, key in hand.wrong)
+        yield f"Not of the chord: {_most(notes)}."
+
+
+def _tune(review: Review) -> Iterator[str]:
+    tune = review.tune
+    if tune is None:
+        return
+    timed = "" if tune.timing is None else f", {_ms(tune.timing.sd)} ms around its own middle"
+    yield f"The tune: {tune.right} of {tune.asked} notes right{timed}."
+    if tune.bars:
+        yield f"Look at the tune in {_most(bar_name(review.route.bars[bar]) for bar in tune.bars)}."
+
+
+def _most(names: Iterable[str]) -> str:
+    """The names that come most often, with how often."""
+    ranked = Counter(names).most_common()
+    told = [name + _times(count) for name, count in ranked[:MOST]]
+    more = len(ranked) - MOST
+    return ", ".join(told) + (f" and {more} more" if more > 0 else "")
+
+
+def _change_name(review: Review, change: int) -> str:
+    written = review.route.changes[change]
+    return f"{bar_name(review.route.bars[written.bar])} ({written.chord.shown})"
+
+
+def _key_name(review: Review, change: int, key: int) -> str:
+    return note_name(review.route.bars[review.route.changes[change].bar], key % 12)
 
 
 def _by_bar(review: Review, kind: str) -> list[tuple[RouteBar, list[Remark]]]:
@@ -150,7 +221,10 @@ def _by_bar(review: Review, kind: str) -> list[tuple[RouteBar, list[Remark]]]:
 
 
 def _again(remarks: Sequence[Remark]) -> str:
-    count = len(remarks)
+    return _times(len(remarks))
+
+
+def _times(count: int) -> str:
     return "" if count == 1 else " " + TIMES.get(count, f"{count} times")
 
 
@@ -213,6 +287,12 @@ def as_json(review: Review) -> dict[str, Any]:
         "worst": [{"section": bar.section, "bar": bar.number} for bar in review.worst],
         "tempo": [[round(at, 3), round(bpm, 2)] for at, bpm in review.tempo],
         "nods": [{"at": round(at, 6), "nod": nod} for at, nod in review.nods],
+        "returns": [
+            {"at": round(one.at, 6), "off": round(1000 * one.off, 3), "bars": one.bars} for one in review.returns
+        ],
+        "left_hand": None if review.left is None else _hand(review, review.left),
+        "tune": None if review.tune is None else _sung(review, review.tune),
+        "service": None if review.service is None else _service(review, review.service),
         "notes": [_remark(review, one) for one in review.of_kind(RIGHT)],
         "words": list(summary(review)),
     }
@@ -241,6 +321,56 @@ def _remark(review: Review, remark: Remark) -> dict[str, Any]:
     if remark.what:
         told["what"] = remark.what
     return told
+
+
+def _place(review: Review, bar: int) -> dict[str, Any]:
+    here = review.route.bars[bar]
+    return {"section": here.section, "pass": here.pass_, "bar": here.number}
+
+
+def _hand(review: Review, hand: Hand) -> dict[str, Any]:
+    return {
+        "asked": hand.asked,
+        "met": hand.met,
+        "notes": hand.notes,
+        "rhythm": {
+            "against": hand.rhythm.against,
+            "asked": hand.rhythm.asked,
+            "together": hand.rhythm.together,
+            "own": hand.rhythm.own,
+            "timing": None if hand.rhythm.timing is None else _timing(hand.rhythm.timing),
+        },
+        "missed": [{"change": change, **_place(review, review.route.changes[change].bar)} for change in hand.missed],
+        "wrong": [
+            {"change": change, "key": key, **_place(review, review.route.changes[change].bar)}
+            for change, key in hand.wrong
+        ],
+    }
+
+
+def _sung(review: Review, tune: Sung) -> dict[str, Any]:
+    return {
+        "asked": tune.asked,
+        "right": tune.right,
+        "faults": [_place(review, bar) for bar in tune.bars],
+        "timing": None if tune.timing is None else _timing(tune.timing),
+    }
+
+
+def _service(review: Review, found: service.Service) -> dict[str, Any]:
+    def stood(rows: Sequence[service.Stood]) -> list[dict[str, Any]]:
+        return [{"at": round(one.at, 6), "seconds": round(one.seconds, 3), **_place(review, one.bar)} for one in rows]
+
+    return {
+        "tempi": [{"section": name, "pass": time, "bpm": round(bpm, 2)} for name, time, bpm in found.tempi],
+        "holds": stood(found.holds),
+        "vamps": stood(found.vamps),
+        "moved": [
+            {"at": round(one.at, 6), "from": _place(review, one.before), "to": _place(review, one.after)}
+            for one in found.moved
+        ],
+        "doubts": found.doubts,
+    }
 
 
 def _timing(row: Timing) -> dict[str, Any]:

@@ -29,6 +29,7 @@ from charts.notation import read_chart_file
 from charts.roadmap import unfold
 from liveassist.rehearsal.history import History
 from liveassist.rehearsal.matching import EXTRA, MISSED, WRONG
+from liveassist.rehearsal.report import report
 from liveassist.rehearsal.review import review
 from liveassist.rehearsal.timing import levelled
 
@@ -87,6 +88,9 @@ def speed() -> None:
     took = min(timed(lambda: review(route, take.events, take.actions)) for _ in range(5)) * 5 / minutes
     loop = min(timed(plain_loop) for _ in range(5))
     print(f"a five-minute take: {1000 * took:.0f} ms ({took / loop:.1f} times a plain loop of a million additions)")
+    found = review(route, take.events, take.actions)
+    print(f"its report, the plotting library loaded for it: {timed(lambda: report(found)):.2f} s", end="; ")
+    print(f"the next one {timed(lambda: report(found)):.2f} s")
 
 
 def opening(folder: Path) -> None:

@@ -30,7 +30,7 @@ TIED = ("-S",)
 NAMES = ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER", "LIVEASSIST_MIDI")
 
 
-def wait_until(true: Callable[[], object], *, within: float = 5.0) -> None:
+def wait_until(true: Callable[[], object], *, within: float = 15.0) -> None:
     """Wait until something is so, looking often. Fails when it is not so in time."""
     end = time.monotonic() + within
     while not true():

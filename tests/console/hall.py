@@ -71,7 +71,7 @@ STATES: dict[str, tuple[dict[str, Any], tuple[str | int, ...]]] = {
 """How the band is brought to each of its states: settings, then nods (words) and feet (keys)."""
 
 
-WITHIN = 4.0
+WITHIN = 10.0
 """Seconds in which music must be back."""
 
 

@@ -418,3 +418,14 @@ def test_by_laptop_a_machine_without_midi_will_do_unless_the_feet_lead(monkeypat
     assert by_laptop(PLAIN, Settings(lead="pulse")).input_ports == ()
     with pytest.raises(PlayerError, match="no MIDI system"):
         by_laptop(PLAIN, Settings())
+
+
+def test_the_closing_line_says_how_to_look_back(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    take = tmp_path / "last night.jsonl"
+    with launcher._closing_line("quay.chart", str(take)):
+        pass
+    assert capsys.readouterr().out == ""
+    take.touch()
+    with launcher._closing_line("quay.chart", str(take)):
+        pass
+    assert capsys.readouterr().out == f"How it went: liveassist review quay.chart '{take}'\n"

@@ -84,6 +84,9 @@ class ScriptedBand:
         self._later = self._later[len(ready) :]
         return ready
 
+    def off_the_beat(self, at: float) -> float | None:
+        return None
+
     def next_due(self) -> float | None:
         return self._later[0].at if self._later else None
 

@@ -130,3 +130,11 @@ async def test_a_terminal_made_larger_shows_the_desk_again(desk) -> None:
         await running.pilot.resize_terminal(80, 24)
         await running.until(lambda: "Chorus, 2nd time, bar 3 of 8" in running.text())
         assert "This terminal has" not in running.text()
+
+
+@pytest.mark.parametrize("size", [(80, 24), (100, 30), (160, 50)])
+async def test_a_rehearsal_shows_the_feet_around_the_beat(desk, mid_song: Picture, size: tuple[int, int]) -> None:
+    async with desk(size, picture=replace(mid_song, rehearsing=True, feet=(-20, 34))) as running:
+        text = running.text()
+        assert "34 ms late" in text
+        assert [seen for seen in SEEN if seen not in text] == []

@@ -171,6 +171,24 @@ def test_asked_nods_wait_for_the_end_of_a_hold() -> None:
     assert wording.asked(held) == "after the hold, at the bar line: key up 1"
 
 
+@pytest.mark.parametrize(
+    ("feet", "columns", "shown"),
+    [
+        ((), 40, "early ───────┼─────── late"),
+        ((12,), 40, "early ───────┼●────── late  12 ms late"),
+        ((-50, 3), 40, "early ───○───●─────── late  on the beat"),
+        ((400, -400), 40, "early ●──────┼──────○ late  400 ms early"),
+        ((12,), 20, "feet: 12 ms late"),
+    ],
+)
+def test_feet_around_the_beat(feet, columns, shown):
+    picture = Picture(rehearsing=True, feet=feet)
+    line = wording.feet(picture, columns)
+    assert line == shown
+    assert len(line) <= columns
+    assert wording.feet(replace(picture, rehearsing=False), columns) == ""
+
+
 def test_a_muted_click_is_told() -> None:
     assert "click MUTED" in wording.standing(Picture(state="playing", muted=True))
     assert "click" not in wording.standing(Picture(state="playing"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,12 +12,16 @@ import pytest
 from liveassist.cli import _parser
 from liveassist.console import band_process
 from liveassist.console.edits import Edits
+from liveassist.console.ensemble import Ensemble
 from liveassist.console.launcher import service_spec
+from liveassist.console.picture import Around
 from liveassist.console.profile import PLAIN
 from liveassist.console.programme import Programme
 from liveassist.console.spec import BandSpec, Piece, read_spec
+from liveassist.link import LinkReader
 from liveassist.service.order import read_order
 from liveassist.whole_service import session_of
+from tests.console.conftest import until  # noqa: F401  (a fixture)
 from tests.service.conftest import HYMN
 
 SUNDAY = """\
@@ -53,8 +58,6 @@ def opened(spec: BandSpec) -> tuple[Edits, Programme]:
 def first_pedal(programme: Programme) -> str:
     painter = programme.song.painter
     assert painter is not None
-    from liveassist.console.picture import Around
-
     return painter.picture(programme.song.band.view(), Around()).first_pedal
 
 
@@ -108,3 +111,20 @@ def test_an_edit_of_a_song_that_is_not_up_waits_for_it(spec: BandSpec) -> None:
     programme.nod("next", 5.0)
     programme.nod("next", 6.0)
     assert programme.song.title == "Five Times Round"
+
+
+def test_in_the_bands_own_process(spec: BandSpec, until: Callable[..., None]) -> None:  # noqa: F811
+    with Ensemble(PLAIN) as ensemble:
+        reader = LinkReader(ensemble.start(replace(spec, letter=ensemble.letter)), spec.token)
+        seen: list[str] = []
+
+        def shows(pedal: str) -> bool:
+            picture = reader.read()
+            seen.extend([picture.first_pedal] if picture is not None else [])
+            return bool(seen) and seen[-1] == pedal
+
+        until(lambda: shows("E♭"))
+        edit(spec.pieces[1], HIGHER, 2_000_000_000)
+        until(lambda: shows("A♭"), within=10.0)
+        reader.close()
+    assert not ensemble.playing
