@@ -75,8 +75,10 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     demo.add_argument("--seed", type=_whole, default=1, metavar="N", help="another imagined organist (default 1)")
     _options(demo)
 
-    play = commands.add_parser("play", help="play a chart on your console, with the desk on the screen")
-    play.add_argument("chart", help="the chart")
+    play = commands.add_parser(
+        "play", help="play a chart or a whole service on your console, with the desk on the screen"
+    )
+    play.add_argument("chart", help="the chart, or the service (.toml)")
     play.add_argument("--no-desk", action="store_true", help="without the screen, until Ctrl-C")
     play.add_argument("--from-bar", type=_whole, metavar="N", help="start at bar N of the route, counted from 1")
     play.add_argument(
@@ -85,8 +87,8 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     play.add_argument("--sound", metavar="DEVICE", help="also sound the figure through this sound device, by name")
     _options(play)
 
-    check = commands.add_parser("check", help="proof charts: everything wrong or odd, all at once")
-    check.add_argument("charts", nargs="+", metavar="chart")
+    check = commands.add_parser("check", help="proof charts and services: everything wrong or odd, all at once")
+    check.add_argument("charts", nargs="+", metavar="chart", help="charts, or services (.toml) with all their charts")
     check.add_argument("--console", metavar="FILE", help="console profile: checks against its pedalboard")
 
     for name, help_ in (
@@ -140,7 +142,9 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     what.add_argument("--chords", action="store_true", help="the chart's chords and words only, in large type")
     what.add_argument("--simple", action="store_true", help="a left hand for a person to play: one chord a change")
     what.add_argument(
-        "--overview", action="store_true", help="all charts in order on one page: first pedal notes, tempi, roadmaps"
+        "--overview",
+        action="store_true",
+        help="all charts, or a service (.toml), in order on one page: first pedal notes, tempi, roadmaps",
     )
     page.add_argument("--unfolded", action="store_true", help="every repeat written out")
     page.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")
@@ -260,6 +264,20 @@ def _parser() -> tuple[argparse.ArgumentParser, tuple[str, ...]]:
     feels.add_argument("--tempo", metavar="BPM", help="counted beats a minute")
     feels.add_argument("--fullness", metavar="N", help="1 bare to 4 full (default 2)")
     feels.add_argument("--room", metavar="SECONDS", help="reverberation time")
+
+    library = commands.add_parser(
+        "library", help="look through a folder of charts; what was used when, what is there twice"
+    )
+    library.add_argument("folder", help="the folder, with all its subfolders")
+    library.add_argument("words", nargs="*", metavar="WORD", help="words of title or text, right behind the folder")
+    library.add_argument("--key", metavar="KEY", help="in this key")
+    library.add_argument("--meter", metavar="METER", help="in this meter")
+    library.add_argument("--tempo", metavar="BPM", help="counted beats a minute: 92, or 80-100")
+    library.add_argument("--feel", metavar="NAME", help="with this feel")
+    library.add_argument("--section", metavar="NAME", help="with a section of this name")
+    library.add_argument("--duplicates", action="store_true", help="charts of the same title, or with the same chords")
+    library.add_argument("--all", action="store_true", help="all that fit, however many")
+    library.add_argument("--json", action="store_true", help="for programs, one object a line")
 
     commands.add_parser("ports", help="the MIDI ports of this machine")
 

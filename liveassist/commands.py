@@ -26,14 +26,20 @@ CHECK = "check"
 
 
 def check(options: argparse.Namespace) -> int:
-    """Proof charts and tell everything found."""
+    """Proof charts and services and tell everything found."""
     from charts.notation import text_of_file
     from charts.proof import proof_text
     from liveassist.own_feels import own_feels
+    from liveassist.service.order import is_service
+    from liveassist.whole_service import check_service
 
-    pedals = read_profile_file(options.console).pedal_compass
+    profile = read_profile_file(options.console)
+    pedals = profile.pedal_compass
     worst = 0
     for path in options.charts:
+        if is_service(path):
+            worst = max(worst, 1 if check_service(path, profile) else 0)
+            continue
         try:
             text = text_of_file(path)
         except ChartError as error:
@@ -140,7 +146,16 @@ def print_page(options: argparse.Namespace) -> int:
 
     if options.overview:
         from liveassist.page.overview import overview_page
+        from liveassist.service.order import is_service
 
+        services = [path for path in options.charts if is_service(path)]
+        if services and len(options.charts) > 1:
+            raise PlayerError(f"{services[0]} is a whole service: it has a page of its own, so name it alone")
+        if services:
+            from liveassist.whole_service import overview
+
+            _write_page(options.to, "overview", overview(services[0]))
+            return 0
         routes = [unfold(read_chart_file(path)) for path in options.charts]
         _write_page(options.to, "overview", overview_page(routes))
         return 0
@@ -230,9 +245,15 @@ def fault_report(options: argparse.Namespace) -> int:
 
 
 def play(options: argparse.Namespace) -> int:
-    """Play a chart on the console."""
+    """Play a chart on the console, or a service."""
     from liveassist.console.launcher import Session, run
     from liveassist.own_feels import own_feels_told
+    from liveassist.service.order import is_service
+
+    if is_service(options.chart):
+        from liveassist.whole_service import play_service
+
+        return play_service(options)
 
     profile = read_profile_file(options.console)
     chart = read_chart_file(options.chart)
@@ -303,6 +324,13 @@ def feels(options: argparse.Namespace) -> int:
     return show(options)
 
 
+def library(options: argparse.Namespace) -> int:
+    """Look through a folder of charts."""
+    from liveassist.library.command import library as look_through
+
+    return look_through(options)
+
+
 def demo(options: argparse.Namespace) -> int:
     """The imagined organist plays."""
     from liveassist.demo import show
@@ -343,6 +371,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "fault-report": fault_report,
     "click": click,
     "feels": feels,
+    "library": library,
     "ports": ports,
     "console": console,
 }

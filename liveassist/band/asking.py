@@ -268,6 +268,11 @@ def _to(band: Performance, argument: int | None, _at: float) -> list[Action]:
     return _lead_on(band)
 
 
+def _alone(band: Performance, _argument: int | None, _at: float) -> list[Action]:
+    """From item to item goes whoever plays a service (see the console's programme); a song knows nothing of others."""
+    return [Told(at=band.now, text="this is one song, and no service: there is nothing before or after it")]
+
+
 _PLAYED = frozenset({states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING})
 _ANY = frozenset(states.STATES)
 _SILENT = frozenset({states.TACET, states.READY, states.FINE})
@@ -294,6 +299,8 @@ ACTS: dict[str, tuple[Act, frozenset[str]]] = {
     "tap": (_tap, _ANY),
     "sticks": (_sticks, frozenset({states.READY, states.COUNT_IN})),
     **{lead: (leading.time_from(lead), _ANY) for lead in (leading.FEET, leading.DRUMS, leading.CLICK, leading.CLOCK)},
+    "next": (_alone, _SILENT),
+    "back": (_alone, _SILENT),
     "to": (_to, _PLAYED),
 }
 """For each nod what it does, and in which states it means something."""

@@ -48,6 +48,8 @@ NODS = {
         Nod("feet", "", "time from your feet"),
         Nod("click", "", "time from a steady click at the tempo of now"),
         Nod("clock", "", "time from the MIDI clock"),
+        Nod("next", ">", "in a service: on to the next item, the band tacet"),
+        Nod("back", "<", "in a service: back to the item before"),
         Nod("to", "", "go to a step of the roadmap at the next bar line", "step of the roadmap, from 0"),
     )
 }

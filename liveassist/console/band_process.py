@@ -19,7 +19,7 @@ import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
@@ -29,6 +29,7 @@ from typing import Any
 from charts.errors import ChartError
 from charts.notation import read_chart
 from charts.roadmap import unfold
+from charts.route import Route
 from liveassist.arranging.arrangement import CLICK
 from liveassist.arranging.feels import feels_from
 from liveassist.band.events import Nodded
@@ -39,6 +40,7 @@ from liveassist.console.bench import Line, save
 from liveassist.console.bench_at_desk import BenchAtDesk
 from liveassist.console.clock_out import ClockOut
 from liveassist.console.coaching import Coach
+from liveassist.console.edits import Edit, Edits
 from liveassist.console.guardian import lines_from
 from liveassist.console.hearing import Interpreter
 from liveassist.console.heartbeat import BEAT, Heartbeat
@@ -48,12 +50,14 @@ from liveassist.console.outlets import Outlets
 from liveassist.console.picture import Painter
 from liveassist.console.ports import midi_binding
 from liveassist.console.profile import read_profile
+from liveassist.console.programme import ItemPainter, LateTake, Programme, Rest, Song
 from liveassist.console.runner import Runner
-from liveassist.console.spec import BandSpec, read_spec
+from liveassist.console.spec import LAST_PLACE, BandSpec, Piece, read_spec
 from liveassist.console.takes import Header, TakeWriter, takes_folder
 from liveassist.console.timeline import Arrival, RealTimeline
 from liveassist.console.watching import Outlet, Watch
 from liveassist.ears.dose import ListeningTime
+from liveassist.ears.in_ears import InEars
 from liveassist.ears.opening import in_ears, open_sounds, sound_cautions
 from liveassist.errors import PlayerError
 from liveassist.link import LinkServer, new_token
@@ -89,12 +93,17 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     Raises:
         PlayerError, ChartError: what the player can mend.
     """
-    layered = Layered(Settings(**spec.settings), spec.origin)
-    settings = layered.settings
+    settings = Settings(**spec.settings)
     profile = read_profile(spec.profile, "console profile")
-    route = unfold(read_chart(spec.chart, spec.chart_name))
-    arrange_at = arrangements(route, settings, feels_from(spec.feels))
-    performance = Performance(route, arrange_at, settings, random.Random(settings.seed))
+    programme = None
+    if spec.pieces:
+        edits = Edits(spec.pieces, spec.service, spec.service_name) if spec.service else None
+        programme = _programme(spec, profile, edits.news if edits else tuple)
+        if edits is not None:
+            leaving.callback(edits.end)
+            edits.begin()
+    song = _song(spec, profile) if programme is None else programme.song
+    title = song.title if programme is None else spec.title
 
     played = (Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
     timeline = RealTimeline(played, ends=spec.ends)
@@ -107,7 +116,11 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     listening = ListeningTime()
     if sounds.player is not None and settings.ear_level:
         leaving.callback(_count_listening, listening, settings.ear_level, time.monotonic())
-    ears = in_ears(sounds, settings, route, timeline.on_the_clock) if sounds.player or sounds.drummer else None
+
+    def listen(route: Route) -> InEars | None:
+        """What is heard in the ears of a song."""
+        return in_ears(sounds, settings, route, timeline.on_the_clock) if sounds.player or sounds.drummer else None
+
     senders = {} if watch is None else {name: watch.play(name) for name in profile.output_ports if name}
     clock = _clock(profile, watch, senders)
     outlets = Outlets(
@@ -119,24 +132,25 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         held=interpreter.holds,
         offsets={CLICK: settings.click_offset, DRUMMER: settings.drummer_offset},
     )
-    take, trouble = _take(spec, route.chart.title, settings)
-    if take is not None:
-        leaving.callback(take.close)
+    if programme is not None:
+        leaving.callback(programme.close)
+    elif song.take is not None:
+        leaving.callback(song.take.close)
     look = new_token()
     link = LinkServer(spec.token, timeline.asked, look_token=look)
     leaving.callback(link.close)
     host, port = link.address
-    leaving.callback(put_up(AtWork(title=route.chart.title, ports=spec.ports, host=host, port=port, look=look)))
+    leaving.callback(put_up(AtWork(title=title, ports=spec.ports, host=host, port=port, look=look)))
     if watch is not None:
         leaving.callback(watch.close)
     runner = Runner(
-        performance,
+        song.band,
         timeline,
         profile,
         interpreter,
         outlets,
-        take=take,
-        painter=Painter(route, layered, profile.page_turner),
+        take=song.take,
+        painter=song.painter,
         publish=link.publish,
         heart=heart,
         every=BEAT,
@@ -144,11 +158,13 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         overheard=sound.send if sound is not None and spec.script else None,
         clock=clock,
         bench=BenchAtDesk(profile, outlets, laptop=looks, keep=partial(_keep, spec.take, profile.name)),
-        chores=arrange_at.slices(LIFTS, wanted=lambda: performance.lift_to_come),
+        chores=song.chores,
         switch_unit=settings.switch_unit,
-        ears=ears,
+        programme=programme,
+        ears=None if song.route is None else listen(song.route),
+        listen=listen,
         troubles=sounds.troubles,
-        coach=Coach(route, ladder_from(spec.ladder) if spec.ladder else None) if spec.rehearsed else None,
+        coach=_coach(spec, song.route) if spec.rehearsed and song.route is not None else None,
         alone=spec.alone,
     )
     signal.signal(signal.SIGTERM, lambda number, frame: runner.leave())
@@ -161,7 +177,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         timeline.begin()
         first = [Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods]
         remarks = cautions(profile, bass=settings.bass and sound is None, laptop=sound is not None)
-        told = (*remarks, *sound_cautions(settings, sounds, listening), *trouble, *spec.notices)
+        told = (*remarks, *sound_cautions(settings, sounds, listening), *song.notices, *spec.notices)
         return runner.run(first, notices=told)
 
     return play
@@ -192,29 +208,94 @@ def _count_listening(listening: ListeningTime, level: float, begun: float) -> No
     listening.add(date.today(), level, time.monotonic() - begun)
 
 
-def _take(spec: BandSpec, title: str, settings: Settings) -> tuple[TakeWriter | None, tuple[str, ...]]:
-    """The take, or none and why."""
+def _coach(spec: BandSpec, route: Route) -> Coach:
+    """Who listens to the rehearsal of a song."""
+    return Coach(route, ladder_from(spec.ladder) if spec.ladder else None)
+
+
+def _song(spec: BandSpec, profile: Profile) -> Song:
+    """The song of a spec, ready to be played."""
+    piece = Piece(
+        title="",
+        chart=spec.chart,
+        chart_name=spec.chart_name,
+        settings=spec.settings,
+        origin=spec.origin,
+        feels=spec.feels,
+    )
+    song = _ready(piece, profile)
     if not spec.take:
-        return None, ()
+        return song
+    try:
+        return replace(song, take=_take(piece, spec.profile, song.title, spec.take))
+    except PlayerError as error:
+        if spec.take_needed:
+            raise
+        return replace(song, notices=(f"no take is written: {error}",))
+
+
+def _programme(spec: BandSpec, profile: Profile, edits: Callable[[], Sequence[Edit]] = tuple) -> Programme:
+    """The items of a service, the first of them up."""
+    load = partial(_item, profile, spec.profile)
+    return Programme(spec.pieces, load, spec.up, load(_from_here(spec), spec.up), edits)
+
+
+def _from_here(spec: BandSpec) -> tuple[Piece, ...]:
+    """The items with what holds for the first this once."""
+    piece = spec.pieces[spec.up]
+    origin = {**piece.origin, **dict.fromkeys(spec.here, LAST_PLACE)}
+    first = replace(piece, settings={**piece.settings, **spec.here}, origin=origin)
+    return (*spec.pieces[: spec.up], first, *spec.pieces[spec.up + 1 :])
+
+
+def _item(profile: Profile, profile_text: str, pieces: Sequence[Piece], number: int) -> Song:
+    """An item of a service, ready to be played, or to be waited through."""
+    piece = pieces[number]
+    if not piece.chart:
+        painter = ItemPainter(pieces, number, profile.page_turner)
+        return Song(title=piece.title, band=Rest(piece.title), painter=painter)
+    song = _ready(piece, profile)
+    make = partial(_take, piece, profile_text, piece.title)
+    return replace(
+        song,
+        painter=ItemPainter(pieces, number, profile.page_turner, song.painter),
+        take=LateTake(piece.take, make) if piece.take else None,
+        notices=piece.notices,
+    )
+
+
+def _ready(piece: Piece, profile: Profile) -> Song:
+    """A song at its beginning, without a take."""
+    layered = Layered(Settings(**piece.settings), piece.origin)
+    settings = layered.settings
+    route = unfold(read_chart(piece.chart, piece.chart_name))
+    arrange_at = arrangements(route, settings, feels_from(piece.feels))
+    performance = Performance(route, arrange_at, settings, random.Random(settings.seed))
+    return Song(
+        title=route.chart.title,
+        band=performance,
+        route=route,
+        painter=Painter(route, layered, profile.page_turner),
+        chores=arrange_at.slices(LIFTS, wanted=lambda: performance.lift_to_come),
+    )
+
+
+def _take(piece: Piece, profile: str, title: str, path: str) -> TakeWriter:
+    """The take of a song, begun. Raises PlayerError where it cannot be."""
     from importlib.metadata import version
 
     header = Header(
         program=version("liveassist"),
         started=datetime.now().astimezone().isoformat(timespec="seconds"),
         title=title,
-        chart=spec.chart,
-        chart_name=spec.chart_name,
-        profile=spec.profile,
-        settings=asdict(settings),
-        feels=spec.feels,
-        seed=settings.seed,
+        chart=piece.chart,
+        chart_name=piece.chart_name,
+        profile=profile,
+        settings=asdict(Settings(**piece.settings)),
+        feels=piece.feels,
+        seed=Settings(**piece.settings).seed,
     )
-    try:
-        return TakeWriter(spec.take, header), ()
-    except PlayerError as error:
-        if spec.take_needed:
-            raise
-        return None, (f"no take is written: {error}",)
+    return TakeWriter(path, header)
 
 
 def _keep(take: str, console: str, lines: Sequence[Line]) -> str:

@@ -17,7 +17,7 @@ import shlex
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from charts.chart import Chart
+from charts.notation import read_chart
 from charts.roadmap import unfold
 from charts.route import Route
 from charts.writing import write_chart
@@ -35,11 +36,11 @@ from liveassist.console.instrument import Profile
 from liveassist.console.ports import midi_binding
 from liveassist.console.profile import write_profile
 from liveassist.console.settling import by_laptop, ports_played, scripted, settled
-from liveassist.console.spec import BandSpec
+from liveassist.console.spec import LAST_PLACE, BandSpec, Piece
 from liveassist.console.takes import read_take, takes_folder
 from liveassist.errors import PlayerError
 from liveassist.link import TOKEN_VARIABLE, new_token
-from liveassist.settings import Layered
+from liveassist.settings import Layered, Settings
 
 DESK = [sys.executable, "-m", "liveassist.desk"]
 DESK_LEFT, DESK_RESTART, DESK_REFUSED = 0, 10, 11
@@ -86,6 +87,44 @@ class Session:
     """The tempo ladder of a rehearsal, as ``60:80:4``."""
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Programmed:
+    """One item of a service."""
+
+    title: str
+    chart: Chart | None = None
+    """The chart of the day; None while the band is tacet."""
+    layered: Layered | None = None
+    take: str = ""
+    """Where its take is written; empty: nowhere."""
+    feels: Mapping[str, str] = field(default_factory=dict)
+    notices: tuple[str, ...] = ()
+    notes: str = ""
+    """First registration."""
+    before: str = ""
+    """What comes before it."""
+    path: str = ""
+    """The chart's file, to be looked after for edits; empty: none is."""
+    stamp: tuple[int, ...] = ()
+    """Its time and size when it was read."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ServiceSession:
+    """A whole service to be played."""
+
+    title: str
+    items: tuple[Programmed, ...]
+    profile: Profile
+    layered: Layered
+    """What holds for all of it."""
+    sound: str | None = None
+    text: str = ""
+    """Of the service's file."""
+    name: str = ""
+    """Of that file."""
+
+
 class _Ended(BaseException):
     """TERM was received."""
 
@@ -101,20 +140,63 @@ def run(session: Session, *, desk: bool = True) -> int:
     Raises:
         PlayerError: when it cannot be played as it stands.
     """
-    on_screen = desk and sys.stdin.isatty() and sys.stdout.isatty()
+    on_screen = _on_screen(desk)
     profile, ports = _console(session)
     refuse_a_second_band(ports)
     session = replace(session, profile=profile)
     take = take_path(session.chart.title) if session.take is None else session.take
     if desk and not on_screen:
         print(NO_TERMINAL_FOR_A_DEMO if session.script else NO_TERMINAL, flush=True)
-    with _closing_line(session.chart_path, take), _term_ends(), Ensemble(profile) as ensemble:
-        spec = replace(band_spec(session, take, ensemble.letter, new_token()), ports=ports)
+
+    def spec(letter: str) -> BandSpec:
+        made = replace(band_spec(session, take, letter, new_token()), ports=ports)
+        return replace(made, ends=bool(session.script) and not on_screen, alone=session.rehearsed and not on_screen)
+
+    route = unfold(session.chart)
+    with _closing_line(session.chart_path, take):
+        return _play(profile, spec, lambda last: again(last, route), on_screen=on_screen)
+
+
+def run_service(session: ServiceSession, *, desk: bool = True) -> int:
+    """Play a service until the player leaves. As ``run``."""
+    on_screen = _on_screen(desk)
+    profile, ports = _connected(session.profile, session.layered.settings, session.sound)
+    refuse_a_second_band(ports)
+    session = replace(session, profile=profile)
+    if desk and not on_screen:
+        print(NO_TERMINAL, flush=True)
+
+    def spec(letter: str) -> BandSpec:
+        return replace(service_spec(session, letter, new_token()), ports=ports)
+
+    return _play(profile, spec, service_again, on_screen=on_screen)
+
+
+def _on_screen(desk: bool) -> bool:
+    return desk and sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def _play(
+    profile: Profile,
+    make: Callable[[str], BandSpec],
+    going_on: Callable[[BandSpec], BandSpec],
+    *,
+    on_screen: bool,
+) -> int:
+    """Play until the player leaves.
+
+    Args:
+        profile: the console as it is now.
+        make: the spec, with its letter.
+        going_on: the spec for another band that goes on where one has stopped.
+        on_screen: show the desk.
+    """
+    with _term_ends(), Ensemble(profile) as ensemble:
+        spec = make(ensemble.letter)
         try:
-            spec = replace(spec, ends=bool(session.script) and not on_screen, alone=session.rehearsed and not on_screen)
             address = ensemble.start(spec)
             if on_screen:
-                return _with_desk(ensemble, spec, unfold(session.chart), address)
+                return _with_desk(ensemble, spec, going_on, address)
             return _without_desk(ensemble, spec)
         except (KeyboardInterrupt, _Ended):
             return WELL
@@ -128,8 +210,12 @@ def _console(session: Session) -> tuple[Profile, tuple[str, ...]]:
     if session.script:
         profile = scripted(session.profile, bass=session.layered.settings.bass)
         return profile, ports_played(profile, midi_binding()) if any(profile.output_ports) else ()
-    profile, settings = session.profile, session.layered.settings
-    if session.sound:
+    return _connected(session.profile, session.layered.settings, session.sound)
+
+
+def _connected(profile: Profile, settings: Settings, sound: str | None) -> tuple[Profile, tuple[str, ...]]:
+    """A console with what is plugged in now, and the full names of the ports that will be played."""
+    if sound:
         profile = by_laptop(profile, settings)
         if not profile.input_ports and not profile.output_ports:
             return profile, ()
@@ -166,6 +252,41 @@ def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
     )
 
 
+def service_spec(session: ServiceSession, letter: str, token: str) -> BandSpec:
+    return BandSpec(
+        chart="",
+        title=session.title,
+        service=session.text,
+        service_name=session.name,
+        settings=asdict(session.layered.settings),
+        origin=dict(session.layered.origin),
+        profile=write_profile(session.profile),
+        letter=letter,
+        token=token,
+        sound=session.sound or "",
+        pieces=tuple(map(_piece, session.items)),
+    )
+
+
+def _piece(item: Programmed) -> Piece:
+    if item.chart is None or item.layered is None:
+        return Piece(title=item.title, notes=item.notes, before=item.before)
+    return Piece(
+        title=item.title,
+        chart=item.chart.text or write_chart(item.chart),
+        chart_name=item.chart.source,
+        settings=asdict(item.layered.settings),
+        origin=dict(item.layered.origin),
+        take=item.take,
+        feels=dict(item.feels),
+        notices=item.notices,
+        notes=item.notes,
+        before=item.before,
+        path=item.path,
+        stamp=item.stamp,
+    )
+
+
 # -- going on -------------------------------------------------------------------------------------------------------
 
 
@@ -186,10 +307,35 @@ def again(spec: BandSpec, route: Route) -> BandSpec:
     """The spec for another band that goes on where the last one stopped, silent until the nod ``in``."""
     if spec.script:  # an imagined player begins again
         return replace(spec, take=_next_name(spec.take))
-    bar, nods = last_place(spec.take, route)
-    here = {"out": True, "armed": True} if bar is None else {"out": True, "armed": True, "from_bar": bar}
-    settings, origin = {**spec.settings, **here}, {**spec.origin, **dict.fromkeys(here, "the last place")}
+    here, nods = _here(spec.take, route)
+    settings, origin = {**spec.settings, **here}, {**spec.origin, **dict.fromkeys(here, LAST_PLACE)}
     return replace(spec, settings=settings, origin=origin, take=_next_name(spec.take), take_needed=False, nods=nods)
+
+
+def _here(take: str, route: Route) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """The settings that make a band begin where a take left off, silent until the nod ``in``; and the nods for its key."""
+    bar, nods = last_place(take, route)
+    return {"out": True, "armed": True, **({} if bar is None else {"from_bar": bar})}, nods
+
+
+def service_again(spec: BandSpec) -> BandSpec:
+    """The spec for another band that goes on with the song that was played last, where it stopped; before the first song
+    with the first item."""
+    takes = [(latest, number) for number, piece in enumerate(spec.pieces) if (latest := _latest(piece.take))]
+    if not takes:
+        return spec
+    take, up = max(takes, key=lambda found: found[0].stat().st_mtime)
+    piece = spec.pieces[up]
+    here, nods = _here(str(take), unfold(read_chart(piece.chart, piece.chart_name)))
+    return replace(spec, up=up, here=here, nods=nods)
+
+
+def _latest(take: str) -> Path | None:
+    """The last of the takes written of a song: song.jsonl, song-part2.jsonl ..."""
+    found = None
+    while take and Path(take).exists():
+        found, take = Path(take), _next_name(take)
+    return found
 
 
 def _next_name(take: str) -> str:
@@ -205,7 +351,7 @@ def _next_name(take: str) -> str:
 # -- with the desk --------------------------------------------------------------------------------------------------
 
 
-def _with_desk(ensemble: Ensemble, spec: BandSpec, route: Route, address: Address) -> int:
+def _with_desk(ensemble: Ensemble, spec: BandSpec, going_on: Callable[[BandSpec], BandSpec], address: Address) -> int:
     terminal = Terminal()
     while True:
         code = _desk(terminal, address, spec.token)
@@ -217,7 +363,7 @@ def _with_desk(ensemble: Ensemble, spec: BandSpec, route: Route, address: Addres
             if not _desk_again():
                 return WELL
         elif ensemble.has_ended(within=DYING):
-            spec = again(spec, route)
+            spec = going_on(spec)
             address = ensemble.start(spec)
 
 

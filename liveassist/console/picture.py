@@ -56,7 +56,7 @@ class Painter:
             lead=settings.lead,
             time_lead=settings.time_lead,
             place_lead=settings.place_lead,
-            page_turner=tuple((key, asks) for key, asks in (page_turner or {}).items() if asks != CUE),
+            page_turner=page_turner_nods(page_turner or {}),
             origins=tuple(
                 (name.replace("_", " "), in_words(name, settings), where)
                 for name, where in sorted(layered.origin.items())
@@ -129,6 +129,11 @@ class Painter:
         steps = bar.key.steps_to(bar.key.lifted(lift))
         chord = written.chord.transposed(steps, lift) if lift else written.chord
         return chord.shown, "" if chord.bass is None or bar.manuals_only else chord.bass.shown
+
+
+def page_turner_nods(page_turner: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """What the keys of a page-turner ask where that is a nod."""
+    return tuple((key, asks) for key, asks in page_turner.items() if asks != CUE)
 
 
 def picture_of(view: View, route: Route, layered: Layered, around: Around) -> Picture:

@@ -15,8 +15,10 @@ import traceback
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
-from typing import Any, Protocol
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
 
+from charts.route import Route
 from liveassist.band.events import (
     PEDAL,
     Action,
@@ -39,11 +41,13 @@ from liveassist.console.clock_out import ClockOut
 from liveassist.console.hearing import Interpreter
 from liveassist.console.instrument import SCRIPT, Profile
 from liveassist.console.outlets import Outlets
-from liveassist.console.picture import HEARD_LINES, Around, Painter
-from liveassist.console.takes import TakeWriter
+from liveassist.console.picture import HEARD_LINES, Around
 from liveassist.console.timeline import Arrival, Timeline
 from liveassist.console.watching import News, Watch
 from liveassist.link import Heard, Picture, PortHealth, Request
+
+if TYPE_CHECKING:
+    from liveassist.console.programme import Programme, Song
 
 ENDED, WENT_WRONG = 0, 70
 """How the band's process ends: when asked to, or because of a bug (70 is the "internal software error" of sysexits.h)."""
@@ -58,6 +62,8 @@ BUSY = 10.0
 CUT = "cut"
 FEET = 12
 """So many of the latest pedal notes are shown around the beat."""
+TURNS = ("next", "back")
+"""Nods that go from song to song."""
 CHORES, CHORES_PLAYING = 0.02, 0.001
 """How long at a time, in seconds, chores may go on while nothing plays and while the band plays; then a slice more at most."""
 CHORES_AGAIN, CHORES_BEFORE_A_NOTE = 0.005, 0.005
@@ -89,6 +95,29 @@ class Band(Protocol):
     def time_line(self) -> TimeLine: ...
 
     def off_the_beat(self, at: float) -> float | None: ...
+
+
+class Take(Protocol):
+    """What the runner needs of a take."""
+
+    @property
+    def path(self) -> Path: ...
+
+    def event(self, event: Event) -> None: ...
+
+    def action(self, action: Action) -> None: ...
+
+    def wrong(self, text: str) -> None: ...
+
+    def trouble(self) -> str: ...
+
+    def close(self) -> None: ...
+
+
+class Paints(Protocol):
+    """What makes pictures."""
+
+    def picture(self, view: View, around: Around) -> Picture: ...
 
 
 class Heart(Protocol):
@@ -128,7 +157,7 @@ class Ears(Protocol):
 
 
 class Runner:
-    """Plays one performance until it is asked to leave."""
+    """Plays one performance, or one after the other, until it is asked to leave."""
 
     def __init__(
         self,
@@ -138,8 +167,8 @@ class Runner:
         interpreter: Interpreter,
         outlets: Outlets,
         *,
-        take: TakeWriter | None = None,
-        painter: Painter | None = None,
+        take: Take | None = None,
+        painter: Paints | None = None,
         publish: Callable[[Picture], object] | None = None,
         heart: Heart | None = None,
         every: float | None = None,
@@ -154,6 +183,8 @@ class Runner:
         troubles: Callable[[], Iterable[str]] = tuple,
         coach: Coach | None = None,
         alone: bool = False,
+        programme: Programme | None = None,
+        listen: Callable[[Route], Ears | None] = lambda route: None,
     ) -> None:
         """
         Args:
@@ -175,6 +206,8 @@ class Runner:
             troubles: what has gone wrong with the sound since last asked.
             coach: listens to a rehearsal; then the pedal notes are shown around the beat.
             alone: nobody is there to leave: it is over when the coach has nothing more to say.
+            programme: what can be played instead, between songs.
+            listen: makes the ears of another song.
         """
         self._band, self._timeline, self._profile = band, timeline, profile
         self._interpreter, self._outlets = interpreter, outlets
@@ -187,6 +220,7 @@ class Runner:
         self._ears, self._troubles = ears, troubles
         self._coach, self._alone = coach, alone
         self._feet: deque[int] = deque(maxlen=FEET)
+        self._programme, self._listen = programme, listen
         self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
         self._ports = _ports(profile) if watch is not None else {}
         self._away: set[str] = set()
@@ -332,6 +366,8 @@ class Runner:
         for event in events:
             if isinstance(event, Nodded) and self._bench.running:  # a nod from the desk: the check is over
                 self._bench.end(now)
+            if isinstance(event, Nodded) and self._goes_on(event.nod, now):
+                continue
             self._hearing = event
             if self._coach is not None:
                 self._coach.heard(event)
@@ -347,6 +383,48 @@ class Runner:
                     self._outlets.sweep(now)
                     self._tell("every key of our divisions is released", now)
                 self._cut = event.at
+
+    # -- from song to song --------------------------------------------------------------------------------------------
+
+    def _goes_on(self, nod: str, now: float) -> bool:
+        """Whether a nod was for the programme alone. Between songs, while nothing sounds, it may bring up another one."""
+        if self._programme is None or self._playing:
+            return False
+        if self._heart is not None:
+            self._heart.rest()
+        found = self._programme.nod(nod, now)
+        if found is None:
+            return False
+        if isinstance(found, str):
+            self._tell(found, now)
+            return True
+        self._take_up(found, now)
+        return nod in TURNS
+
+    def _take_up_edits(self, now: float) -> None:
+        """A chart that was edited comes up while the band is tacet, and never else."""
+        if self._programme is None or self._state != TACET or self._playing:
+            return
+        song, told = self._programme.edited(now)
+        if song is not None:
+            self._take_up(song, now)
+        for text in told:
+            self._tell(text, now, "caution")
+
+    def _take_up(self, song: Song, now: float) -> None:
+        """Another song, deaf until it is asked. The garbage of the one before goes now, while nothing can be heard."""
+        if self._heart is not None:
+            self._heart.rest()
+        self._band, self._painter, self._take = song.band, song.painter, song.take
+        self._chores = iter(song.chores)
+        self._ears = None if song.route is None else self._listen(song.route)
+        self._state = self._band.view().state
+        self._heard.clear()
+        for notice in song.notices:
+            self._tell(notice, now, "caution")
+        gc.unfreeze()
+        gc.collect()
+        gc.freeze()
 
     # -- out ----------------------------------------------------------------------------------------------------------
 
@@ -395,6 +473,7 @@ class Runner:
                     "the guardian has gone: the music goes on, but nobody would end it if the band died", now, "caution"
                 )
         self._look_after_ports(now)
+        self._take_up_edits(now)
         if self._take is not None and (trouble := self._take.trouble()):
             self._tell(trouble, now, "caution")
         if self._coach is not None:

@@ -1,4 +1,4 @@
-"""What the launcher hands to the band process: one JSON line with everything it needs to play one song."""
+"""What the launcher hands to the band process: one JSON line with everything it needs to play a song, or a service."""
 
 from __future__ import annotations
 
@@ -7,13 +7,41 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
+LAST_PLACE = "the last place"
+"""Where settings come from that make a band go on."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Piece:
+    """One item of a service. Plain values only."""
+
+    title: str
+    chart: str = ""
+    """Text of the chart of the day; empty while the band is tacet."""
+    chart_name: str = ""
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    """Every setting, its layers already laid on one another."""
+    origin: Mapping[str, str] = field(default_factory=dict)
+    take: str = ""
+    """Where its take is written; empty: nowhere."""
+    feels: Mapping[str, str] = field(default_factory=dict)
+    notices: tuple[str, ...] = ()
+    notes: str = ""
+    """First registration."""
+    before: str = ""
+    """What comes before it."""
+    path: str = ""
+    """The chart's file, to be looked after for edits; empty: none is."""
+    stamp: tuple[int, ...] = ()
+    """Its time and size when it was read."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BandSpec:
-    """One song to be played. Plain values only."""
+    """One song to be played, or a service. Plain values only."""
 
     chart: str
-    """Text of the chart."""
+    """Text of the chart; empty for a service."""
     chart_name: str = ""
     settings: Mapping[str, Any] = field(default_factory=dict)
     """Every setting, its layers already laid on one another."""
@@ -49,6 +77,17 @@ class BandSpec:
     """The tempo ladder of a rehearsal, as ``60:80:4``."""
     ports: tuple[str, ...] = ()
     """Full names of the ports that it plays on, for other bands to know."""
+    title: str = ""
+    """Of a service."""
+    service: str = ""
+    """Text of its file."""
+    service_name: str = ""
+    pieces: tuple[Piece, ...] = ()
+    """The items of a service, in order; empty where one song is played."""
+    up: int = 0
+    """Which of them comes first, from 0."""
+    here: Mapping[str, Any] = field(default_factory=dict)
+    """Settings of that one, this once: where the band goes on after it had stopped."""
 
     def line(self) -> str:
         """As one line."""
@@ -61,6 +100,11 @@ def read_spec(line: str) -> BandSpec:
     try:
         stated["script"] = tuple((float(at), str(message)) for at, message in stated.get("script", ()))
         stated |= {name: tuple(stated.get(name, ())) for name in ("nods", "notices", "ports")}
+        stated["pieces"] = tuple(_piece(piece) for piece in stated.get("pieces", ()))
         return BandSpec(**stated)
     except (TypeError, AttributeError) as error:
         raise ValueError(f"this is no spec of a band: {error}") from None
+
+
+def _piece(stated: dict[str, Any]) -> Piece:
+    return Piece(**stated | {name: tuple(stated.get(name, ())) for name in ("notices", "stamp")})

@@ -98,11 +98,12 @@ class PlayingScreen(Screen[Any]):
         if self.has_class("-small"):
             self._plates["small"].show(self._too_small())
             return
+        (now_label, pedal_label), (now, pedal) = wording.labels(picture), wording.large(picture)
         texts = {
             "title": wording.title(picture),
             "state": f" {wording.state(picture)} ",
-            "now-label": "now" if picture.chord else "",
-            "pedal-label": "pedal" if picture.pedal else "",
+            "now-label": now_label,
+            "pedal-label": pedal_label,
             "coming": wording.coming(picture),
             "tempo": wording.tempo(picture),
             "place": wording.place(picture),
@@ -115,7 +116,7 @@ class PlayingScreen(Screen[Any]):
         }
         for plate_id, text in texts.items():
             self._plates[plate_id].show(text)
-        for plate_id, symbol in (("chord", picture.chord), ("pedal", picture.pedal), ("next", picture.next_chord)):
+        for plate_id, symbol in (("chord", now), ("pedal", pedal), ("next", picture.next_chord)):
             self._blocks[plate_id].set(symbol)
         self.set_class(picture.rehearsing, "-rehearsing")
         feet = self._plates["feet"]
@@ -135,9 +136,10 @@ class PlayingScreen(Screen[Any]):
 
     def _too_small(self) -> str:
         picture = self._picture
-        chord = block(picture.chord, self.size.width - 2, min(7, self.size.height - 9))
+        now, pedal = wording.large(picture)
+        chord = block(now, self.size.width - 2, min(7, self.size.height - 9))
         return (
-            f"{chord}\npedal {picture.pedal}   next {picture.next_chord}   {wording.place(picture)}\n"
+            f"{chord}\npedal {pedal}   next {picture.next_chord}   {wording.place(picture)}\n"
             f"{wording.state(picture)}\n\nThis terminal has {self.size.width} columns and {self.size.height} rows; "
             f"the desk needs {LEAST[0]} and {LEAST[1]}.\nMake it larger, or its letters smaller. "
             "The music goes on, and every key works."

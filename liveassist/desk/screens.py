@@ -17,6 +17,9 @@ from liveassist.desk.letters import block
 from liveassist.desk.playing import LEAST, roadmap_content
 from liveassist.link import Picture
 
+HELP_ROWS = 20
+"""Of a page of the help: of 24, two are the sheet's edge, one its heading, and one the row below that."""
+
 
 class Sheet(ModalScreen[Any]):
     """A sheet with a heading. Escape puts it away, and so does the key that brought it."""
@@ -49,20 +52,34 @@ def _columns(rows: Sequence[tuple[str, ...]], gap: int = 3) -> str:
 
 
 class HelpSheet(Sheet):
-    """Two pages: the nods; the other keys and the signs."""
+    """The nods, on as many pages as they need; then the other keys and the signs."""
 
     heading = "Keys     (? turns the page, Esc closes)"
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._pages = help_pages()
+        self._page = 0
+
     def body(self) -> ComposeResult:
-        signs = [(sign, state) for state, sign in wording.SIGNS.items()]
-        yield Static(_columns(keys.nod_help()), markup=False, id="nods")
-        other = f"{_columns(keys.desk_help())}\n\nSigns of the band's state\n{_columns(signs)}"
-        yield Static(other, markup=False, id="others")
+        yield Static(self._pages[0], markup=False, id="page")
 
     def again(self) -> None:
-        if self.has_class("-second"):
+        self._page += 1
+        if self._page == len(self._pages):
             self.action_put_away()
-        self.add_class("-second")
+        else:
+            self.query_one("#page", Static).update(self._pages[self._page])
+
+
+def help_pages() -> list[str]:
+    """What stands on each page of the help."""
+    nods = _columns(keys.nod_help()).splitlines()
+    pages = -(-len(nods) // HELP_ROWS)
+    rows = -(-len(nods) // pages)
+    signs = [(sign, state) for state, sign in wording.SIGNS.items()]
+    other = f"{_columns(keys.desk_help())}\n\nSigns of the band's state\n{_columns(signs)}"
+    return ["\n".join(nods[row : row + rows]) for row in range(0, len(nods), rows)] + [other]
 
 
 class SettingsSheet(Sheet):

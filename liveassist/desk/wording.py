@@ -41,7 +41,23 @@ def state(picture: Picture) -> str:
 
 
 def title(picture: Picture) -> str:
-    return "  ·  ".join(part for part in (picture.title, picture.key, picture.meter) if part)
+    return "  ·  ".join(part for part in (picture.item, picture.title, picture.key, picture.meter) if part)
+
+
+def large(picture: Picture) -> tuple[str, str]:
+    """What stands in large letters: chord and pedal note now; before the first note of a service's song, tempo and first
+    pedal note."""
+    if picture.first_of:
+        return picture.first_tempo, picture.first_pedal
+    return picture.chord, picture.pedal
+
+
+def labels(picture: Picture) -> tuple[str, str]:
+    """What that is."""
+    if picture.first_of:
+        whose = "" if picture.first_of == picture.title else f"next: {picture.first_of}, "
+        return f"{whose}tempo", "first pedal" if picture.first_pedal else ""
+    return "now" if picture.chord else "", "pedal" if picture.pedal else ""
 
 
 def ordinal(number: int) -> str:
@@ -62,7 +78,7 @@ def place(picture: Picture) -> str:
 def coming(picture: Picture) -> str:
     """When the next chord comes, and what the feet will need."""
     if not picture.next_chord:
-        return "next: the end" if picture.section else ""
+        return "next: the end" if picture.section and not picture.first_of else ""
     if picture.next_in is None:
         when = "next"
     else:
@@ -160,6 +176,8 @@ def asked(picture: Picture) -> str:
     parts = [f"underscore {clock(picture.underscore)}, until 'on'"] if picture.underscore is not None else []
     when = "after the hold, at the bar line" if picture.state == HOLDING else "at the bar line"
     parts += [f"{when}: {', '.join(picture.asked)}"] if picture.asked else []
+    if not parts and picture.following and picture.state in (TACET, READY, FINE):
+        parts = [f"after this: {picture.following}"]
     return "  ·  ".join(parts)
 
 

@@ -130,6 +130,14 @@ class Picture:
     """What a bench check has found so far, a line each; empty where none was asked for."""
     bench_asks: str = ""
     """What it asks now; empty where it is done."""
+    item: str = ""
+    """Of a service: which item this is, "3 of 8"; empty for a song alone."""
+    following: str = ""
+    """The item after it."""
+    first_of: str = ""
+    """Before the first note: the song whose tempo and pedal note these are, this one or the next."""
+    first_tempo: str = ""
+    first_pedal: str = ""
     page_turner: tuple[tuple[str, str], ...] = ()
     """What keys of the page-turner ask where it is not the cue: (key, nod)."""
 

@@ -1,12 +1,13 @@
 """One page for a whole service: what the organist must know of each song if the laptop dies.
 
 For each song in order: key, meter and tempo, the first pedal note, the roadmap, and what the chart notes about registration,
-with room to write more.
+with room to write more. Where the band is tacet, a line says for what.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from charts.chart import Chart, Section
 from charts.directions import step_text
@@ -31,26 +32,45 @@ _SMALLEST = 8.5
 TITLE = "Order of songs"
 
 
-def overview_page(routes: Sequence[Route]) -> str:
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Line:
+    """One line of the page."""
+
+    title: str
+    route: Route | None
+    """None where the band is tacet."""
+    notes: str = ""
+    """First registration; empty: the chart's notes."""
+    before: str = ""
+    """What comes before it."""
+
+
+def overview_page(items: Sequence[Route | Line], title: str = TITLE) -> str:
     """The page, as HTML."""
-    size = next((points for most, points in _SIZES if len(routes) <= most), _SMALLEST)
-    rows = "\n".join(_row(number, route) for number, route in enumerate(routes, start=1))
+    size = next((points for most, points in _SIZES if len(items) <= most), _SMALLEST)
+    lines = [item if isinstance(item, Line) else Line(title=item.chart.title, route=item) for item in items]
+    rows = "\n".join(_row(number, line) for number, line in enumerate(lines, start=1))
     page = (
-        f'<div class="page overview" style="font-size: {size}pt">\n<table>\n'
+        f'<div class="page overview" style="font-size: {size}pt">\n'
+        f"{'' if title == TITLE else f'<h1>{shown(title)}</h1>'}<table>\n"
         "<tr><th></th><th>song</th><th>first pedal</th><th>roadmap</th><th>registration</th></tr>\n"
         f"{rows}\n</table>\n</div>"
     )
-    return document(TITLE, [page], style=_STYLE)
+    return document(title, [page], style=_STYLE)
 
 
-def _row(number: int, route: Route) -> str:
-    chart = route.chart
+def _row(number: int, line: Line) -> str:
+    head = f'<tr><td>{number}</td><td class="song">{f"<i>{shown(line.before)}</i><br>" if line.before else ""}'
+    if line.route is None:
+        notes = f'<td class="write">{shown(line.notes)}</td></tr>'
+        return f"{head}{shown(line.title)}</td><td></td><td>tacet</td>{notes}"
+    chart = line.route.chart
     about = [f"{chart.key.shown}, {chart.meter.name}", ", ".join(filter(None, [tempo_text(chart.tempo), chart.feel]))]
     return (
-        f'<tr><td>{number}</td><td class="song"><span class="title">{shown(chart.title)}</span><br>'
+        f'{head}<span class="title">{shown(line.title)}</span><br>'
         f"{'<br>'.join(shown(each) for each in about)}</td>"
-        f"<td>{_first_pedal(route)}</td><td>{' · '.join(shown(each) for each in roadmap(chart))}</td>"
-        f'<td class="write">{shown(chart.notes)}</td></tr>'
+        f"<td>{_first_pedal(line.route)}</td><td>{' · '.join(shown(each) for each in roadmap(chart))}</td>"
+        f'<td class="write">{shown(line.notes or chart.notes)}</td></tr>'
     )
 
 

@@ -229,7 +229,7 @@ def in_front(monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[int]]:
         monkeypatch.setattr(launcher, "_desk", desk)
         monkeypatch.setattr("builtins.input", lambda: next(lines))
         spec = band_spec(session(), "", "letter", "token")
-        assert launcher._with_desk(ensemble, spec, ROUTE, ("127.0.0.1", 1)) == 0  # type: ignore[arg-type]
+        assert launcher._with_desk(ensemble, spec, lambda last: again(last, ROUTE), ("127.0.0.1", 1)) == 0  # type: ignore[arg-type]
         return ports
 
     return run

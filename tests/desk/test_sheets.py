@@ -13,16 +13,16 @@ from liveassist.link import Picture, Request, Step
 
 
 @pytest.mark.parametrize("key", ["question_mark", "f1"])
-async def test_help_has_two_pages_and_goes_away(desk, key: str) -> None:
+async def test_help_has_a_few_pages_and_goes_away(desk, key: str) -> None:
     async with desk() as running:
         await running.press(key)
-        assert all(f"{nod.name}: {nod.says}" in running.text() for nod in NODS.values() if nod.key)
-        await running.press(key)
-        text = running.text()
+        text = ""
+        while not isinstance(running.app.screen, PlayingScreen):
+            text += running.text()
+            await running.press(key)
+        assert all(f"{nod.name}: {nod.says}" in text for nod in NODS.values() if nod.key)
         assert "space, page keys" in text
         assert "↻   vamping" in text
-        await running.press(key)
-        assert isinstance(running.app.screen, PlayingScreen)
 
 
 async def test_settings_say_where_they_came_from(desk) -> None:

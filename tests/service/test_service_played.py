@@ -1,0 +1,211 @@
+"""A service played from item to item, on a clock that jumps: no ports, no desk, no guardian."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from charts.notation import read_chart
+from charts.roadmap import unfold
+from liveassist.band.events import NoteOff, NoteOn
+from liveassist.band.song import performance
+from liveassist.cli import main
+from liveassist.console import band_process
+from liveassist.console.hearing import Interpreter
+from liveassist.console.instrument import Profile
+from liveassist.console.launcher import service_again, service_spec
+from liveassist.console.outlets import Outlets
+from liveassist.console.profile import PLAIN
+from liveassist.console.replaying import replayed
+from liveassist.console.runner import ENDED, Runner
+from liveassist.console.spec import BandSpec, read_spec
+from liveassist.console.takes import read_take
+from liveassist.console.timeline import Arrival, SimulatedTimeline
+from liveassist.desk import wording
+from liveassist.link import Picture, Request
+from liveassist.settings import Settings
+from liveassist.whole_service import session_of
+from tests.service.conftest import HYMN
+
+D, EB, G, A, B = 38, 39, 43, 45, 47
+SUNDAY = """\
+title = "Harbour Sunday"
+[[items]]
+tacet = "Prelude"
+notes = "principal"
+[[items]]
+chart = "bread.chart"
+key = "Eb"
+tempo = 88
+notes = "flutes"
+gap = "straight on"
+[[items]]
+tacet = "Prayer"
+[[items]]
+chart = "round.chart"
+tempo = 60
+"""
+
+
+class Wire:
+    """Keeps what was sent, and when."""
+
+    def __init__(self, timeline: SimulatedTimeline, sent: list[tuple[float, bytes]]) -> None:
+        self._timeline, self._sent = timeline, sent
+
+    def send(self, message: bytes) -> bool:
+        self._sent.append((self._timeline.now(), message))
+        return True
+
+
+class Sunday:
+    """A service on the plain console; what came out of it."""
+
+    def __init__(self, spec: BandSpec, script: Iterable[Arrival], profile: Profile = PLAIN) -> None:
+        self.pictures: list[Picture] = []
+        self.sent: list[tuple[float, bytes]] = []
+        timeline = SimulatedTimeline(script)
+        programme = band_process._programme(spec, profile)
+        song = programme.song
+
+        wire = Wire(timeline, self.sent)
+        runner = Runner(
+            song.band,
+            timeline,
+            profile,
+            Interpreter(profile),
+            Outlets(profile, dict.fromkeys(profile.output_ports, wire)),
+            take=song.take,
+            painter=song.painter,
+            publish=self.pictures.append,
+            every=0.05,
+            programme=programme,
+        )
+        assert runner.run() == ENDED
+        programme.close()
+
+    def at(self, moment: float) -> Picture:
+        """The last picture painted before a moment of the service."""
+        return [picture for picture in self.pictures if picture.at < moment][-1]
+
+
+def nod(at: float, name: str) -> Arrival:
+    return Arrival(at, "desk", Request(ask="nod", name=name))
+
+
+def foot(at: float, key: int, until: float) -> list[Arrival]:
+    return [Arrival(at, "", bytes((0x93, key, 64))), Arrival(until, "", bytes((0x83, key, 0)))]
+
+
+@pytest.fixture
+def spec(sunday: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> BandSpec:
+    """The spec of the service, as it comes out of its line."""
+    monkeypatch.setattr("liveassist.console.launcher.takes_folder", lambda: tmp_path / "takes")
+    monkeypatch.setattr("liveassist.whole_service.user_layer", dict)
+    from liveassist.cli import _parser
+    from liveassist.service.order import read_order
+
+    path = str(sunday(SUNDAY))
+    options = _parser()[0].parse_args(["play", path])
+    made = service_spec(session_of(read_order(path), options), "letter", "token")
+    return read_spec(made.line())
+
+
+def takes(tmp_path: Path) -> list[str]:
+    return sorted(path.name[18:] for path in (tmp_path / "takes").glob("*.jsonl"))
+
+
+def test_while_tacet_the_desk_shows_what_the_next_song_begins_with(spec: BandSpec) -> None:
+    """D in the chart, a half step up today: the feet begin on E flat."""
+    service = Sunday(spec, [nod(1.0, "next"), nod(2.0, "next"), nod(3.0, "next"), nod(4.0, "next"), nod(5.0, "back")])
+    prelude, bread, prayer, round_ = (service.at(moment) for moment in (0.9, 1.9, 2.9, 3.9))
+    assert [picture.item for picture in (prelude, bread, prayer, round_)] == [f"{n} of 4" for n in (1, 2, 3, 4)]
+    assert [picture.state for picture in service.pictures] == ["tacet"] * len(service.pictures)
+    assert (prelude.title, prelude.following) == ("Prelude", "Bread on the Table")
+    assert wording.large(prelude) == wording.large(bread) == ("88", "E♭")
+    assert wording.labels(prelude) == ("next: Bread on the Table, tempo", "first pedal")
+    assert (bread.title, bread.key, wording.labels(bread)[0]) == ("Bread on the Table", "E♭ major", "tempo")
+    assert (bread.words, bread.next_words) == (("flutes",), ("straight on",))
+    assert wording.large(prayer) == wording.large(round_) == ("60", "B")
+    assert wording.asked(bread) == "after this: Prayer"
+    last = service.at(99.0)
+    assert last.item == "3 of 4"
+    assert any("last item" in line.text for picture in service.pictures for line in picture.heard)
+
+
+def test_nothing_is_armed_until_asked(spec: BandSpec, tmp_path: Path) -> None:
+    service = Sunday(spec, [*foot(0.5, EB, 1.0), nod(2.0, "next"), *foot(3.0, EB, 4.0), nod(5.0, "next")])
+    assert service.sent == []
+    assert takes(tmp_path) == []
+
+
+def test_each_song_is_played_with_a_take_and_a_clock_of_its_own(spec: BandSpec, tmp_path: Path) -> None:
+    script = [
+        nod(1.0, "next"),
+        nod(2.0, "ready"),
+        *foot(3.0, EB, 5.0),
+        nod(4.0, "next"),
+        nod(6.0, "cut"),
+        nod(100.0, "next"),
+        nod(101.0, "ready"),
+        *foot(102.0, B, 103.5),
+        nod(104.0, "cut"),
+    ]
+    service = Sunday(spec, script)
+    assert service.at(3.9).state == "playing"
+    assert "E♭" in service.at(3.9).chord
+    assert service.at(5.5).item == "2 of 4"  # while the band plays nothing takes the song away
+    assert service.at(100.9).title == "Prayer"
+    assert service.at(102.5).title == "Four Times Round"  # armed from the prayer: one nod
+    assert service.at(103.0).state == "playing"
+    assert takes(tmp_path) == ["bread-on-the-table.jsonl", "four-times-round.jsonl"]
+    down: set[int] = set()
+    for _, (status, key, _) in service.sent:
+        (down.add if status & 0xF0 == 0x90 else down.discard)(key)
+    assert down == set()
+    for path in (tmp_path / "takes").glob("*.jsonl"):
+        take = read_take(path)
+        route = unfold(read_chart(take.header.chart))
+        assert max(event.at for event in take.events) < 10.0  # from when the song came up
+        played = replayed(performance(route, Settings(**take.header.settings)), take.events)
+        notes = [one for one in take.actions if isinstance(one, NoteOn | NoteOff)]
+        again = [one for one in played if isinstance(one, NoteOn | NoteOff)]
+        assert notes
+        assert [replace(one, at=0.0) for one in again] == [replace(one, at=0.0) for one in notes]
+        assert [one.at for one in again] == pytest.approx([one.at for one in notes], abs=1e-9)
+
+
+def test_a_song_played_again_has_another_take(spec: BandSpec, tmp_path: Path) -> None:
+    once = [nod(1.0, "ready"), nod(2.0, "tacet"), nod(3.0, "back"), nod(4.0, "ready"), nod(5.0, "tacet")]
+    Sunday(spec, once)
+    assert takes(tmp_path) == ["bread-on-the-table-part2.jsonl", "bread-on-the-table.jsonl"]
+
+
+def test_another_band_goes_on_with_the_song_that_was_played_last(spec: BandSpec, tmp_path: Path) -> None:
+    assert service_again(spec) == spec
+    Sunday(spec, [nod(1.0, "ready"), *foot(3.0, EB, 4.0), *foot(5.7, 46, 7.5), nod(7.0, "cut")])
+    going_on = service_again(spec)
+    assert going_on.up == 1
+    assert going_on.here == {"out": True, "armed": True, "from_bar": 1}
+    service = Sunday(read_spec(going_on.line()), [nod(2.0, "tacet"), nod(3.0, "next"), nod(4.0, "back")])
+    assert service.at(1.9).state == "ready"
+    assert service.at(1.9).bar == 2
+    assert (service.at(99.0).bar, service.at(99.0).state, service.at(99.0).out) == (1, "tacet", False)
+
+
+def test_in_a_song_alone_next_means_nothing(spec: BandSpec) -> None:
+    band = performance(unfold(read_chart(HYMN)), Settings(armed=False))
+    from liveassist.band.events import Nodded, Told
+
+    told = band.receive(Nodded(at=1.0, heard=1.0, nod="next"))
+    assert [type(action) for action in told if isinstance(action, Told)] == [Told]
+
+
+@pytest.mark.parametrize("option", [("--from-bar", "3"), ("--take", "x.jsonl")], ids=["bar", "take"])
+def test_what_is_for_one_song_is_refused(sunday: Any, option: tuple[str, str], capsys: Any) -> None:
+    assert main(["play", str(sunday(SUNDAY)), *option]) == 2
+    assert "is for one song" in capsys.readouterr().err
