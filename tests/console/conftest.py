@@ -13,6 +13,7 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -119,6 +120,12 @@ def running_jack(log: Path, options: Sequence[str]) -> Iterator[Server]:
                 os.environ[variable] = value
 
 
+QUEUE = 65_536
+"""Messages that an organ keeps until they are looked at."""
+LOOKS = 0.001
+"""Seconds between two looks."""
+
+
 class Far:
     """A virtual port at the far end of a cable, which can be pulled and put back."""
 
@@ -167,13 +174,21 @@ class FakeOrgan(Far):
     def _made(self, client: str) -> Any:
         import rtmidi
 
-        port = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, client)
-        port.set_callback(self._take)
+        port = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, client, queue_size_limit=QUEUE)
+        self._pulled = threading.Event()
+        self._ear = threading.Thread(target=self._listen, args=(port, self._pulled), daemon=True)
+        self._ear.start()
         return port
 
-    def _take(self, event: tuple[list[int], float], _: object) -> None:
+    def _listen(self, port: Any, pulled: threading.Event) -> None:
+        """Takes what has come from the port's own queue. A callback would run in JACK's thread, where it may still be running
+        when its port is closed under it, and memory goes bad."""
+        while not pulled.wait(LOOKS):
+            while (found := port.get_message()) is not None:
+                self._take(bytes(found[0]))
+
+    def _take(self, message: bytes) -> None:
         at = time.monotonic()
-        message = bytes(event[0])
         self.heard.append((at, message))
         status, channel = message[0] & 0xF0, (message[0] & 0x0F) + 1
         if status == 0x90 and message[2] > 0:
@@ -184,11 +199,18 @@ class FakeOrgan(Far):
             if before and not self.sounding:
                 self.silent_since = at
 
-    def close(self) -> None:
+    def _deaf(self) -> None:
         if self._port is not None:
-            self._port.cancel_callback()
-            time.sleep(0.01)  # a callback that has begun must end before its port is closed: see rtmidi_binding.SETTLE
+            self._pulled.set()
+            self._ear.join()
+
+    def close(self) -> None:
+        self._deaf()
         super().close()
+
+    def bury(self) -> None:
+        self._deaf()
+        super().bury()
 
 
 class FakeConsole(Far):
