@@ -25,7 +25,7 @@ from liveassist.ears.in_ears import KEYS
 from liveassist.ears.opening import open_sounds
 from liveassist.ears.output import SoundOutput
 from liveassist.errors import PlayerError
-from liveassist.layering import layers, read_profile_file, stated, user_layer
+from liveassist.layering import layers, read_profile_file, sound_device, stated, user_layer
 from liveassist.settings import Settings, check
 
 TEMPO, BEATS, BARS = 90.0, 4, 8
@@ -107,6 +107,8 @@ def show(options: argparse.Namespace) -> int:
     ).settings
     if not settings.ears and not settings.drummer_ears:
         raise PlayerError(f"in whose ears? --ears NAME; sound devices here: {_devices()}")
+    for ears in filter(None, (settings.ears, settings.drummer_ears)):
+        sound_device(ears)  # a pattern that nobody hears sets nothing
     print(f"{CAUTION}\n\n{SOURCES}\n", flush=True)
     sounds = open_sounds(settings, "")
     close: list[Callable[[], None]] = [output.close for output in sounds.outputs]

@@ -14,6 +14,7 @@ import csv
 import hashlib
 import json
 import sqlite3
+import time
 import zlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -88,7 +89,7 @@ class History:
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             self._db = sqlite3.connect(path, timeout=WAITS, isolation_level=None)
-            self._db.execute("PRAGMA journal_mode = WAL")
+            self._keep_a_log()
             self._db.execute("PRAGMA synchronous = FULL")
             self._db.execute("PRAGMA foreign_keys = ON")
             self._bring_up_to_date()
@@ -103,6 +104,18 @@ class History:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+    def _keep_a_log(self) -> None:
+        """Write ahead. While another program opens a new file for the first time, SQLite refuses at once and does not wait."""
+        until = time.monotonic() + WAITS
+        while True:
+            try:
+                self._db.execute("PRAGMA journal_mode = WAL")
+                return
+            except sqlite3.OperationalError as error:
+                if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() > until:
+                    raise
+                time.sleep(0.01)
 
     def _bring_up_to_date(self) -> None:
         if self._version() == len(STEPS):

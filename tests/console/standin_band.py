@@ -16,6 +16,9 @@ import time
 from liveassist.console.heartbeat import Heartbeat
 from liveassist.console.ports import find_port, midi_binding
 
+CONNECTED = 0.1
+"""Seconds after which a new port's first message is sure to arrive: JACK connects it between two of its periods."""
+
 
 def main() -> int:
     heart = Heartbeat.over_stdout()
@@ -35,6 +38,8 @@ def main() -> int:
     if wish["port"]:
         binding = midi_binding()
         output = binding.open_output(find_port(wish["port"], binding.outputs()))
+        time.sleep(CONNECTED)
+        heart.beat(time.monotonic())
 
     def press(key: int) -> None:
         heart.note_on(0, channel, key)
