@@ -8,22 +8,18 @@ from __future__ import annotations
 import time
 from typing import ClassVar
 
-from textual.app import App
 from textual.binding import Binding, BindingType
-from textual.theme import Theme
 from textual.timer import Timer
 
 from liveassist.band.nods import NODS
 from liveassist.band.states import FINE, TACET
 from liveassist.desk import EXIT_CRASHED, EXIT_LEFT, EXIT_REFUSED, EXIT_RESTART
-from liveassist.desk.colours import LIVERIES, NIGHT
 from liveassist.desk.keys import DESK_KEYS, FOLLOW_UP_WAIT, FOLLOW_UPS, nod_keys
+from liveassist.desk.liveried import Liveried
 from liveassist.desk.playing import PlayingScreen
 from liveassist.desk.screens import BenchSheet, HelpSheet, LeaveSheet, LostSheet, RoadmapSheet, SettingsSheet, Sheet
 from liveassist.link import NODDER, LinkReader, Picture, Reader, Request
 
-LOOKS = 24
-"""How often a second the desk looks whether there is a new picture."""
 DRAWS = 12
 """At most so many pictures a second are drawn."""
 NEWS_STANDS = 4.0
@@ -47,29 +43,10 @@ def _bindings() -> list[BindingType]:
     return [Binding(key, action, show=False, priority=True) for key, action in keys]
 
 
-def theme(name: str) -> Theme:
-    inks = LIVERIES[name]
-    return Theme(
-        name=name,
-        primary=inks["now"],
-        secondary=inks["feet"],
-        accent=inks["now"],
-        warning=inks["alarm"],
-        error=inks["alarm"],
-        foreground=inks["ink"],
-        background=inks["ground"],
-        surface=inks["ground"],
-        panel=inks["ground"],
-        dark=name == "night",
-        variables=dict(inks),
-    )
-
-
-class DeskApp(App[int], inherit_bindings=False):
+class DeskApp(Liveried, inherit_bindings=False):
     """The desk of the band at the other end of ``reader``. Running it gives one of the ``EXIT_`` numbers."""
 
     CSS_PATH = "desk.tcss"
-    ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = _bindings()
 
     def __init__(self, reader: Reader) -> None:
@@ -88,18 +65,8 @@ class DeskApp(App[int], inherit_bindings=False):
         self._news, self._news_at = "", 0.0
         self._line = ""
 
-    def get_theme_variable_defaults(self) -> dict[str, str]:
-        return dict(NIGHT)
-
     def get_default_screen(self) -> PlayingScreen:
         return self._playing
-
-    def on_mount(self) -> None:
-        for name in LIVERIES:
-            self.register_theme(theme(name))
-        self.theme = "night"
-        self.animation_level = "none"
-        self.set_interval(1 / LOOKS, self.look)
 
     # --- what the band shows
 

@@ -11,14 +11,13 @@ import time
 from collections.abc import Callable
 from typing import Any, ClassVar
 
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.screen import Screen
 
 from liveassist.desk import EXIT_CRASHED, EXIT_LEFT, wording
-from liveassist.desk.app import LOOKS, theme
-from liveassist.desk.colours import LIVERIES, NIGHT
+from liveassist.desk.liveried import Liveried
 from liveassist.desk.playing import BlockPlate, Plate
 from liveassist.link import Picture, Reader
 
@@ -76,11 +75,10 @@ class SheetScreen(Screen[Any]):
         self.call_after_refresh(lambda: self.show(self._picture, self._line))
 
 
-class DrummerApp(App[int], inherit_bindings=False):
+class DrummerApp(Liveried, inherit_bindings=False):
     """The sheet of the band that ``find`` finds. Running it gives one of the ``EXIT_`` numbers."""
 
     CSS_PATH = "drummer.tcss"
-    ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding(key, "leave", show=False, priority=True) for key in ("q", "Q", "ctrl+q", "ctrl+c")
     ]
@@ -96,18 +94,8 @@ class DrummerApp(App[int], inherit_bindings=False):
         self._met = False
         self._line: str | None = None
 
-    def get_theme_variable_defaults(self) -> dict[str, str]:
-        return dict(NIGHT)
-
     def get_default_screen(self) -> SheetScreen:
         return self._sheet
-
-    def on_mount(self) -> None:
-        for name in LIVERIES:
-            self.register_theme(theme(name))
-        self.theme = "night"
-        self.animation_level = "none"
-        self.set_interval(1 / LOOKS, self.look)
 
     def look(self, now: float | None = None) -> None:
         """Draw the newest picture, if there is one; look for a band where there is none."""
