@@ -21,9 +21,7 @@ from typing import Any
 from liveassist.console.jack_server import JackServer, bury, library
 from liveassist.console.ports import (
     CLIENT,
-    LAST_OFF,
     OURS,
-    SLOW_SEND,
     Binding,
     Callback,
     Input,
@@ -32,6 +30,7 @@ from liveassist.console.ports import (
     listed,
     normalised,
 )
+from liveassist.console.served_output import ServedOutput
 from liveassist.errors import PlayerError
 
 JACK_LIBRARY = library()  # before the next import: see there
@@ -103,7 +102,7 @@ class LibreMidi:
         wanted = self._found("get_output_ports", name)
         port = pylibremidi.MidiOut(pylibremidi.OutputConfiguration(), self._api)
         self._open(port, wanted, name)
-        return _LibreMidiOutput(port, self)
+        return ServedOutput(port, self.server, send=_sent, shut=_shut)
 
     def stirred(self) -> frozenset[str] | None:
         lost = self.server.lost()
@@ -200,33 +199,9 @@ class _LibreMidiInput:
             port.close_port()
 
 
-class _LibreMidiOutput:
-    def __init__(self, port: Any, binding: LibreMidi) -> None:
-        self._port, self._binding = port, binding
-        self._deaths = binding.server.deaths
-        self._sent = -LAST_OFF
-        self._well = True
+def _sent(port: Any, message: bytes) -> bool:
+    return not port.send_message(list(message))
 
-    @property
-    def well(self) -> bool:
-        return self._well and self._binding.server.deaths == self._deaths
 
-    def send(self, message: bytes) -> bool:
-        if not self.well:
-            return False
-        before = time.monotonic()
-        refused = bool(self._port.send_message(list(message)))
-        self._sent = time.monotonic()
-        self._well = not refused and self._sent - before <= SLOW_SEND
-        return not refused
-
-    def close(self, *, vanished: bool = False) -> None:
-        port, self._port, self._well = self._port, None, False
-        if port is None:
-            return
-        if self._binding.server.deaths != self._deaths:
-            bury(port)
-            return
-        if not vanished:
-            time.sleep(max(0.0, self._sent + LAST_OFF - time.monotonic()))
-        port.close_port()
+def _shut(port: Any) -> None:
+    port.close_port()

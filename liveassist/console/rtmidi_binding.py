@@ -14,9 +14,7 @@ import rtmidi
 from liveassist.console.jack_server import JackServer, bury, hushed, library
 from liveassist.console.ports import (
     CLIENT,
-    LAST_OFF,
     OURS,
-    SLOW_SEND,
     Binding,
     Callback,
     Input,
@@ -24,6 +22,7 @@ from liveassist.console.ports import (
     PortUnknown,
     listed,
 )
+from liveassist.console.served_output import ServedOutput
 from liveassist.errors import PlayerError
 
 JACK = "jack"
@@ -85,7 +84,7 @@ class RtMidi:
         return _RtMidiInput(port, self)
 
     def open_output(self, name: str) -> Output:
-        return _RtMidiOutput(self._opened("MidiOut", name), self)
+        return ServedOutput(self._opened("MidiOut", name), self.server, send=_sent, shut=self._shut)
 
     def stirred(self) -> frozenset[str] | None:
         return self.server.lost() or None
@@ -139,6 +138,10 @@ class RtMidi:
         self.server.opened(name)
         return port
 
+    def _shut(self, port: Any) -> None:
+        port.close_port()
+        self.drop(port)
+
     def drop(self, port: Any) -> None:
         """An object is of no more use."""
         if self.server.gone:
@@ -179,38 +182,9 @@ class _RtMidiInput:
         self._binding.drop(port)
 
 
-class _RtMidiOutput:
-    def __init__(self, port: Any, binding: RtMidi) -> None:
-        self._port, self._binding = port, binding
-        self._deaths = binding.server.deaths
-        self._sent = -LAST_OFF
-        self._well = True
-
-    @property
-    def well(self) -> bool:
-        return self._well and self._binding.server.deaths == self._deaths
-
-    def send(self, message: bytes) -> bool:
-        if not self.well:
-            return False
-        before = time.monotonic()
-        try:
-            self._port.send_message(message)
-        except OSError:  # the binding's errors are of this kind
-            self._well = False
-            return False
-        self._sent = time.monotonic()
-        self._well = self._sent - before <= SLOW_SEND
-        return True
-
-    def close(self, *, vanished: bool = False) -> None:
-        port, self._port, self._well = self._port, None, False
-        if port is None:
-            return
-        if self._binding.server.deaths != self._deaths:
-            bury(port)
-            return
-        if not vanished:
-            time.sleep(max(0.0, self._sent + LAST_OFF - time.monotonic()))
-        port.close_port()
-        self._binding.drop(port)
+def _sent(port: Any, message: bytes) -> bool:
+    try:
+        port.send_message(message)
+    except OSError:  # the binding's errors are of this kind
+        return False
+    return True
