@@ -16,6 +16,7 @@ from pathlib import Path
 
 from platformdirs import user_runtime_path
 
+from liveassist.drafts import write_whole
 from liveassist.errors import PlayerError
 from liveassist.link import somebody_in
 
@@ -81,12 +82,9 @@ def refuse_a_second_band(ports: Collection[str]) -> None:
 def put_up(band: AtWork) -> Callable[[], None]:
     """Say what this process plays. Returns what takes the word back. A folder that cannot be had is no reason for silence."""
     path = folder() / f"{os.getpid()}.json"
-    draft = path.with_suffix(".draft")
     with suppress(OSError):
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        draft.touch(mode=0o600)
-        draft.write_text(json.dumps(asdict(band)), encoding="utf-8")
-        os.replace(draft, path)
+        write_whole(path, json.dumps(asdict(band)), private=True)
 
     def take_down() -> None:
         with suppress(OSError):

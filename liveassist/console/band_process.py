@@ -56,6 +56,7 @@ from liveassist.console.spec import LAST_PLACE, BandSpec, Piece, read_spec
 from liveassist.console.takes import Header, TakeWriter, takes_folder
 from liveassist.console.timeline import Arrival, RealTimeline
 from liveassist.console.watching import Outlet, Watch
+from liveassist.drafts import write_whole
 from liveassist.ears.dose import ListeningTime
 from liveassist.ears.in_ears import InEars
 from liveassist.ears.opening import in_ears, open_sounds, sound_cautions
@@ -75,9 +76,7 @@ Lines = SimpleQueue[str]
 
 def write_letter(path: str, content: Mapping[str, Any]) -> None:
     """Write the letter, whole or not at all."""
-    draft = f"{path}.draft"
-    Path(draft).write_text(json.dumps(content), encoding="utf-8")
-    os.replace(draft, path)
+    write_whole(Path(path), json.dumps(content))
 
 
 def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStack) -> Callable[[], int]:

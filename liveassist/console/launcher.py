@@ -19,7 +19,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, NoReturn
@@ -36,7 +36,7 @@ from liveassist.console.instrument import Profile
 from liveassist.console.ports import midi_binding
 from liveassist.console.profile import write_profile
 from liveassist.console.settling import by_laptop, ports_played, scripted, settled
-from liveassist.console.spec import LAST_PLACE, BandSpec, Piece
+from liveassist.console.spec import LAST_PLACE, BandSpec, Item, Piece
 from liveassist.console.takes import read_take, takes_folder
 from liveassist.errors import PlayerError
 from liveassist.link import TOKEN_VARIABLE, new_token
@@ -88,25 +88,12 @@ class Session:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Programmed:
-    """One item of a service."""
+class Programmed(Item):
+    """An item as the launcher has it."""
 
-    title: str
     chart: Chart | None = None
     """The chart of the day; None while the band is tacet."""
     layered: Layered | None = None
-    take: str = ""
-    """Where its take is written; empty: nowhere."""
-    feels: Mapping[str, str] = field(default_factory=dict)
-    notices: tuple[str, ...] = ()
-    notes: str = ""
-    """First registration."""
-    before: str = ""
-    """What comes before it."""
-    path: str = ""
-    """The chart's file, to be looked after for edits; empty: none is."""
-    stamp: tuple[int, ...] = ()
-    """Its time and size when it was read."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -269,21 +256,15 @@ def service_spec(session: ServiceSession, letter: str, token: str) -> BandSpec:
 
 
 def _piece(item: Programmed) -> Piece:
+    shared = {each.name: getattr(item, each.name) for each in fields(Item)} | {"feels": dict(item.feels)}
     if item.chart is None or item.layered is None:
-        return Piece(title=item.title, notes=item.notes, before=item.before)
+        return Piece(**shared)
     return Piece(
-        title=item.title,
+        **shared,
         chart=item.chart.text or write_chart(item.chart),
         chart_name=item.chart.source,
         settings=asdict(item.layered.settings),
         origin=dict(item.layered.origin),
-        take=item.take,
-        feels=dict(item.feels),
-        notices=item.notices,
-        notes=item.notes,
-        before=item.before,
-        path=item.path,
-        stamp=item.stamp,
     )
 
 

@@ -12,16 +12,10 @@ LAST_PLACE = "the last place"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Piece:
-    """One item of a service. Plain values only."""
+class Item:
+    """One item of a service: what launcher and band process both know of it."""
 
     title: str
-    chart: str = ""
-    """Text of the chart of the day; empty while the band is tacet."""
-    chart_name: str = ""
-    settings: Mapping[str, Any] = field(default_factory=dict)
-    """Every setting, its layers already laid on one another."""
-    origin: Mapping[str, str] = field(default_factory=dict)
     take: str = ""
     """Where its take is written; empty: nowhere."""
     feels: Mapping[str, str] = field(default_factory=dict)
@@ -34,6 +28,18 @@ class Piece:
     """The chart's file, to be looked after for edits; empty: none is."""
     stamp: tuple[int, ...] = ()
     """Its time and size when it was read."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Piece(Item):
+    """An item as it is handed over. Plain values only."""
+
+    chart: str = ""
+    """Text of the chart of the day; empty while the band is tacet."""
+    chart_name: str = ""
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    """Every setting, its layers already laid on one another."""
+    origin: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

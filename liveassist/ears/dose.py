@@ -8,11 +8,12 @@ no share, however small, is a promise.
 from __future__ import annotations
 
 import json
-import os
 from datetime import date
 from pathlib import Path
 
 from platformdirs import user_data_path
+
+from liveassist.drafts import write_whole
 
 WEEK_HOURS, WEEK_LEVEL, EXCHANGE = 40.0, 80.0, 3.0
 
@@ -50,11 +51,9 @@ class ListeningTime:
     def add(self, day: date, level: float, seconds: float) -> float:
         """Count a performance. Returns the week's share with it; where the file cannot be written, it is not kept."""
         whole = self.so_far(day) + share(level, seconds)
-        draft = self.path.with_suffix(".draft")
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
-            draft.write_text(json.dumps({"week": week_of(day), "share": round(whole, 6)}), encoding="utf-8")
-            os.replace(draft, self.path)
+            write_whole(self.path, json.dumps({"week": week_of(day), "share": round(whole, 6)}))
         except OSError:
             pass
         return whole

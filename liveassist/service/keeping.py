@@ -7,7 +7,6 @@ name with ``.before`` behind it. It is written whole or not at all.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import count, takewhile
@@ -18,6 +17,7 @@ from charts.errors import ChartError
 from charts.notation import read_chart
 from charts.values import tempo_text
 from charts.writing import write_chart
+from liveassist.drafts import write_whole
 from liveassist.errors import PlayerError
 from liveassist.service.file import Service
 from liveassist.service.order import Entry, read_entry
@@ -84,11 +84,9 @@ def keep(change: Change) -> Path:
     read_chart(change.text, change.path.name)
     path = change.path
     before = next(name for name in _names(path) if not name.exists())
-    draft = path.with_name(path.name + ".draft")
     try:
         before.write_bytes(path.read_bytes())
-        draft.write_text(change.text, encoding="utf-8")
-        os.replace(draft, path)
+        write_whole(path, change.text)
     except OSError as error:
         raise PlayerError(f"{path}: cannot be written: {error.strerror}; the chart is as it was") from None
     return before
