@@ -12,6 +12,7 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from liveassist.band.states import FINE, READY, TACET
 from liveassist.desk import keys, wording
 from liveassist.desk.letters import block
 from liveassist.desk.playing import LEAST, roadmap_content
@@ -177,7 +178,10 @@ class BenchSheet(Sheet):
 
     def show(self, picture: Picture) -> None:
         """Show what the newest picture tells of it."""
-        asks = picture.bench_asks or ("Done." if picture.bench else "")
+        refused = (
+            "" if picture.state in (TACET, READY, FINE) else "Not while the band plays: before the song, or after it."
+        )
+        asks = picture.bench_asks or ("Done." if picture.bench else refused)
         self.get_widget_by_id("asks", Static).update(Content(asks))
         self.get_widget_by_id("found", Static).update(Content("\n".join(reversed(picture.bench))))
 
