@@ -13,7 +13,9 @@ from pathlib import Path
 
 from platformdirs import user_config_path
 
-from liveassist.arranging.feels import Feel, FeelError, Feels, read_feel, with_own
+from liveassist.arranging.feel import Feel
+from liveassist.arranging.feel_files import FeelError, read_feel
+from liveassist.arranging.feels import Feels, with_own
 
 FOLDER = "feels"
 

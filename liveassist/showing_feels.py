@@ -7,8 +7,10 @@ import difflib
 from pathlib import Path
 
 from liveassist.arranging.arrange import CHURCH
+from liveassist.arranging.feel import Feel
+from liveassist.arranging.feel_files import FeelError, read_feel
 from liveassist.arranging.feel_words import explained, names_in_columns, remarks
-from liveassist.arranging.feels import Feel, FeelError, Feels, find_feel, load_feels, read_feel
+from liveassist.arranging.feels import Feels, find_feel, load_feels
 from liveassist.errors import PlayerError
 from liveassist.layering import layers, read_text, stated
 from liveassist.own_feels import OwnFeels, own_feels, settings_folder

@@ -13,8 +13,9 @@ import pytest
 
 from liveassist import own_feels as room
 from liveassist.arranging.arrange import arrange
+from liveassist.arranging.feel_files import read_feel
 from liveassist.arranging.feel_words import explained, remarks
-from liveassist.arranging.feels import feels_from, load_feels, read_feel
+from liveassist.arranging.feels import feels_from, load_feels
 from liveassist.own_feels import own_feels
 from tests.arranging.routes import onsets, song
 

@@ -10,7 +10,8 @@ import pytest
 from charts.notation import read_chart, write_chart
 from charts.proof import proof
 from charts.roadmap import unfold
-from liveassist.arranging.feels import load_feels, read_feel
+from liveassist.arranging.feel_files import read_feel
+from liveassist.arranging.feels import load_feels
 from liveassist.band.nods import NODS
 
 ROOT = Path(__file__).parent.parent

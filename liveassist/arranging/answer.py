@@ -27,7 +27,7 @@ from charts.melody import MelodyNote
 from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import ANSWER, FULLNESS, Note
 from liveassist.arranging.bass import apart
-from liveassist.arranging.feels import TOUCHES
+from liveassist.arranging.feel import TOUCHES
 from liveassist.arranging.slicing import at_once
 from liveassist.arranging.touch import WHOLE
 

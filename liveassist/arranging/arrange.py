@@ -19,7 +19,8 @@ from liveassist.arranging.answer import answer_in_slices
 from liveassist.arranging.arrangement import ANSWER, BASS, FIGURE, FULLNESS, MELODY, Arrangement, Note
 from liveassist.arranging.bass import bass_in_slices
 from liveassist.arranging.clock import paces
-from liveassist.arranging.feels import LIGHT, Feels
+from liveassist.arranging.feel import LIGHT
+from liveassist.arranging.feels import Feels
 from liveassist.arranging.figure import Attack, Figure, level_of
 from liveassist.arranging.slicing import A_FEW, at_once
 from liveassist.arranging.tones import WIDEST, Hand, recipe, thinned

@@ -22,7 +22,7 @@ from charts.chart import BREAK, BREATH, HOLD, LATE, TACET, WALK
 from charts.key import MAJOR_SCALE
 from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import BASS, FULLNESS, Note
-from liveassist.arranging.feels import TOUCHES
+from liveassist.arranging.feel import TOUCHES
 from liveassist.arranging.figure import BREAK_SHARE, BREATH_SHARE, division
 from liveassist.arranging.slicing import A_FEW, at_once
 from liveassist.arranging.touch import WHOLE

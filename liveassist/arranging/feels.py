@@ -15,45 +15,8 @@ from importlib import resources
 from types import MappingProxyType
 
 from charts.meter import Meter
-from liveassist.arranging.feel import (
-    ATTACK,
-    GO_ON,
-    HELD,
-    LIFT,
-    LIGHT,
-    PLAIN,
-    QUARTERS,
-    STRONG,
-    TOUCHES,
-    CellAttack,
-    Feel,
-    Row,
-)
+from liveassist.arranging.feel import QUARTERS, Feel
 from liveassist.arranging.feel_files import FeelError, read_feel
-
-__all__ = [
-    "ATTACK",
-    "GO_ON",
-    "HELD",
-    "LIFT",
-    "LIGHT",
-    "PLAIN",
-    "QUARTERS",
-    "STRONG",
-    "TOUCHES",
-    "CellAttack",
-    "Feel",
-    "FeelError",
-    "Feels",
-    "Row",
-    "default_feel",
-    "feel_for",
-    "feels_from",
-    "find_feel",
-    "load_feels",
-    "read_feel",
-    "with_own",
-]
 
 Feels = Mapping[str, Feel]
 """Feels by name."""

@@ -34,20 +34,8 @@ from charts.chart import A_TEMPO, BREAK, BREATH, HOLD, LATE, PUSH, RIT, TACET
 from charts.meter import Meter
 from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import FULLNESS
-from liveassist.arranging.feel import LEAST_ATTACKS
-from liveassist.arranging.feels import (
-    GO_ON,
-    HELD,
-    LIFT,
-    LIGHT,
-    PLAIN,
-    QUARTERS,
-    STRONG,
-    Feel,
-    Feels,
-    feel_for,
-    load_feels,
-)
+from liveassist.arranging.feel import GO_ON, HELD, LEAST_ATTACKS, LIFT, LIGHT, PLAIN, QUARTERS, STRONG, Feel
+from liveassist.arranging.feels import Feels, feel_for, load_feels
 from liveassist.arranging.slicing import A_FEW, finished
 
 FINEST = 960

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
-from liveassist.arranging.feels import STRONG, TOUCHES
+from liveassist.arranging.feel import STRONG, TOUCHES
 from liveassist.arranging.figure import FINEST, Attack
 from liveassist.arranging.slicing import A_FEW, at_once
 

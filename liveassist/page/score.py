@@ -18,7 +18,8 @@ from charts.chord import Chord
 from charts.melody import MelodyNote, melody
 from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import ANSWER, FIGURE, Arrangement, Note
-from liveassist.arranging.feels import TOUCHES, Feel, Feels, feel_for
+from liveassist.arranging.feel import TOUCHES, Feel
+from liveassist.arranging.feels import Feels, feel_for
 from liveassist.arranging.figure import level_of
 from liveassist.arranging.telling import DEFAULT_FULLNESS
 from liveassist.arranging.touch import STRONGER, WHOLE

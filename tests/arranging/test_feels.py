@@ -8,15 +8,8 @@ import pytest
 
 from charts.meter import Meter, read_meter
 from liveassist.arranging.arrange import arrange
-from liveassist.arranging.feels import (
-    FeelError,
-    default_feel,
-    feel_for,
-    find_feel,
-    load_feels,
-    read_feel,
-    with_own,
-)
+from liveassist.arranging.feel_files import FeelError, read_feel
+from liveassist.arranging.feels import default_feel, feel_for, find_feel, load_feels, with_own
 from tests.arranging.routes import onsets, route_of, song
 
 METERS = ("4/4", "2/2", "3/4", "6/8", "12/8", "2/4", "5/4", "9/8", "7/8", "3/8", "4/2", "3/2", "6/4")

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from charts.meter import Meter
 from liveassist.arranging.arrange import arrange
-from liveassist.arranging.feels import load_feels, read_feel
+from liveassist.arranging.feel_files import read_feel
+from liveassist.arranging.feels import load_feels
 from liveassist.arranging.figure import FINEST
 from liveassist.arranging.swing import swing_at
 from tests.arranging.routes import faults, onsets, song

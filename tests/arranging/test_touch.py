@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 
 from liveassist.arranging.arrange import arrange
-from liveassist.arranging.feels import LIGHT, PLAIN, STRONG
+from liveassist.arranging.feel import LIGHT, PLAIN, STRONG
 from liveassist.arranging.figure import Attack
 from liveassist.arranging.touch import gap_seconds, least_spacing, least_spacing_seconds, touched
 from tests.arranging.routes import song
