@@ -195,7 +195,7 @@ class DeskApp(Liveried, inherit_bindings=False):
         if name == "roadmap":
             return RoadmapSheet(self.picture, lambda step: self._ask(Request(ask="nod", name="to", argument=step)))
         if name == "bench":
-            return BenchSheet(lambda word: self._ask(Request(ask="bench", name=word)))
+            return BenchSheet(self.picture, lambda word: self._ask(Request(ask="bench", name=word)))
         if name == "leave":
             return LeaveSheet(self._question_before_leaving(), self._leave)
         return HelpSheet()

@@ -164,26 +164,34 @@ class BenchSheet(Sheet):
         Binding("enter", "answer('pass')", show=False),
     ]
 
-    def __init__(self, ask: Callable[[str], None]) -> None:
+    def __init__(self, picture: Picture, ask: Callable[[str], None]) -> None:
         super().__init__()
         self._ask = ask
+        self._asks = Static(self._question(picture), markup=False)
+        self._found = Static(self._findings(picture), markup=False)
 
     def body(self) -> ComposeResult:
-        yield Static("", markup=False, id="asks")
+        yield self._asks
         with VerticalScroll():
-            yield Static("", markup=False, id="found")
+            yield self._found
 
     def on_mount(self) -> None:
         self._ask("begin")
 
     def show(self, picture: Picture) -> None:
         """Show what the newest picture tells of it."""
-        refused = (
-            "" if picture.state in (TACET, READY, FINE) else "Not while the band plays: before the song, or after it."
-        )
-        asks = picture.bench_asks or ("Done." if picture.bench else refused)
-        self.get_widget_by_id("asks", Static).update(Content(asks))
-        self.get_widget_by_id("found", Static).update(Content("\n".join(reversed(picture.bench))))
+        self._asks.update(self._question(picture))
+        self._found.update(self._findings(picture))
+
+    @staticmethod
+    def _question(picture: Picture) -> str:
+        if picture.bench_asks or picture.bench:
+            return picture.bench_asks or "Done."
+        return "" if picture.state in (TACET, READY, FINE) else "Not while the band plays: before the song, or after it."
+
+    @staticmethod
+    def _findings(picture: Picture) -> str:
+        return "\n".join(reversed(picture.bench))
 
     def action_answer(self, word: str) -> None:
         self._ask(word)
