@@ -108,8 +108,13 @@ class Hall:
         return [message[0] for _, message in self.organ.heard]
 
     def ask(self, name: str) -> None:
-        assert self.reader is not None
-        assert self.reader.send(Request(ask="nod", name=name))
+        """Give a nod, once the band can be asked: a busy machine may have made it hang up on us."""
+
+        def given() -> bool:
+            self.seen(lambda _: True)
+            return self.reader is not None and self.reader.send(Request(ask="nod", name=name))
+
+        self.until(given)
 
     def bring_to(self, state: str) -> None:
         """Begin a band and bring it to a state, its chord sounding where it has one."""
