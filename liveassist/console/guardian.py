@@ -35,6 +35,7 @@ The band's end of it, and its lines, are in ``heartbeat``. The band's standard e
 
 *Death* is the end of the band's pipe without ``bye``. A *hang* is silence above the limit, counted only while the guardian
 itself was running: after a gap of its own, or a night in a closed laptop, it counts one step and reads first what has come.
+On a machine busy with other things a band that waits for its turn is not hung either, for up to a second (``starving``).
 A hung band is killed before anything is sent, because a stopped process blocks what lies behind it in some MIDI systems.
 
 When the launcher is gone (end of standard input), the music goes on: the guardian closes the band's standard input, which
@@ -59,6 +60,7 @@ from typing import Any
 from liveassist.console.heartbeat import LIMIT
 from liveassist.console.ports import Binding, midi_binding
 from liveassist.console.silencing import Account, Key, silencing
+from liveassist.console.starving import Turns
 from liveassist.console.watching import NOTE_OFF, RELEASE, Outlet, Watch
 from liveassist.errors import PlayerError
 
@@ -67,6 +69,8 @@ STEP = 0.02
 AFTERCARE = (1.0, 2.0, 5.0)
 """When the keys last known are let go once more, seconds: a JACK server that loses two clients at once may stand still for
 seconds. A new band, or the wish to end, cuts this short."""
+STARVED = 1.0
+"""A band that is given no turn by a busy machine has so long, seconds, before it is taken for hung all the same."""
 STAY = 0.15
 """A port stays open this long after its last message, seconds."""
 GRACE = 3.0
@@ -81,17 +85,23 @@ class Quiet:
     def __init__(self, limit: float, now: float) -> None:
         self._limit = limit
         self._looked = now
-        self._silent = 0.0
+        self._silent = self._starved = 0.0
 
-    def too_long(self, now: float, *, heard: bool) -> bool:
+    def too_long(self, now: float, *, heard: bool, starved: bool = False) -> bool:
         """Look at ``now``, having ``heard`` from the band or not; whether the silence has passed the limit.
 
         A look later than a step after the one before counts as one step: the guardian was not running, and the band may
-        well have been.
+        well have been. A step in which the band was ``starved`` counts towards a limit of its own.
         """
-        self._silent = 0.0 if heard else self._silent + min(now - self._looked, STEP)
+        step = min(now - self._looked, STEP)
         self._looked = now
-        return self._silent > self._limit
+        if heard:
+            self._silent = self._starved = 0.0
+        elif starved:
+            self._starved += step
+        else:
+            self._silent += step
+        return self._silent > self._limit or self._silent + self._starved > max(self._limit, STARVED)
 
 
 Arrivals = SimpleQueue[tuple[object, str]]
@@ -114,6 +124,7 @@ class Band:
     def __init__(self, argv: Sequence[str], hand: str, arrivals: Arrivals) -> None:
         self._process = subprocess.Popen(argv, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
         self.pid = self._process.pid
+        self.turns = Turns(self.pid)
         self._to_band: SimpleQueue[str | None] = SimpleQueue()
         self._to_band.put(hand)
         assert self._process.stdout is not None
@@ -216,7 +227,8 @@ class Guardian:
         if self._band is None:
             self._care(now)
             return
-        hung = self._quiet.too_long(now, heard=heard or not self._listening)
+        heard = heard or not self._listening
+        hung = self._quiet.too_long(now, heard=heard, starved=self._band.turns.missed())
         late = now > self._leave_by
         if self._said_bye:
             if late or (self._pipe_closed and self._band.code() is not None):

@@ -187,7 +187,9 @@ class BenchSheet(Sheet):
     def _question(picture: Picture) -> str:
         if picture.bench_asks or picture.bench:
             return picture.bench_asks or "Done."
-        return "" if picture.state in (TACET, READY, FINE) else "Not while the band plays: before the song, or after it."
+        return (
+            "" if picture.state in (TACET, READY, FINE) else "Not while the band plays: before the song, or after it."
+        )
 
     @staticmethod
     def _findings(picture: Picture) -> str:

@@ -7,7 +7,7 @@ import os
 
 import pytest
 
-from liveassist.console.guardian import STEP, Quiet, lines_from
+from liveassist.console.guardian import STARVED, STEP, Quiet, lines_from
 from liveassist.console.heartbeat import BEAT, Heartbeat
 from liveassist.console.silencing import PACE, REPEATS, Account, silencing
 
@@ -91,6 +91,12 @@ def test_a_night_in_a_closed_laptop_is_no_hang() -> None:
 
 def test_a_guardian_that_hardly_runs_itself_counts_its_own_steps_only() -> None:
     assert not looks(Quiet(0.25, 0.0), 1.0, step=0.1)
+
+
+def test_a_band_that_waits_for_its_turn_is_no_hang_for_a_second() -> None:
+    quiet = Quiet(0.25, 0.0)
+    steps = [quiet.too_long(STEP * (index + 1), heard=False, starved=True) for index in range(100)]
+    assert steps.index(True) == pytest.approx(STARVED / STEP, abs=1)
 
 
 def heard_from(fd: int) -> list[str]:
