@@ -195,8 +195,10 @@ def _write(target: Path, files: Mapping[str, bytes]) -> None:
     """Write the archive; an older one is never written over."""
     import zipfile
 
+    from charts.whole import whole_file
+
     try:
-        with target.open("xb") as file, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        with whole_file(target, over=False) as file, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
             for name, content in files.items():
                 archive.writestr(zipfile.ZipInfo(name, STAMP), content, zipfile.ZIP_DEFLATED)
     except FileExistsError:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from datetime import timedelta
+from io import StringIO
 from pathlib import Path
 
 from liveassist.errors import PlayerError
@@ -21,6 +22,7 @@ def add_to(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """The takes kept: listed, compared, exported, pruned."""
+    from charts.whole import write_whole
     from liveassist.commands.looking_back import history_file, review_kept
     from liveassist.rehearsal.history import History, compared, listed, write_csv
 
@@ -49,8 +51,9 @@ def run(options: argparse.Namespace) -> int:
         entries_found = kept.entries(options.song)
     if options.csv:
         try:
-            with Path(options.csv).open("w", newline="", encoding="utf-8") as file:
-                write_csv(entries_found, file)
+            rows = StringIO(newline="")
+            write_csv(entries_found, rows)
+            write_whole(Path(options.csv), rows.getvalue())
         except OSError as error:
             raise PlayerError(f"{options.csv}: cannot be written: {error.strerror}") from None
         print(f"{options.csv}: {len(entries_found)} takes")

@@ -18,6 +18,7 @@ from platformdirs import user_data_path
 from charts.notation import read_chart, read_chart_file
 from charts.roadmap import unfold
 from charts.route import Route
+from charts.whole import write_whole
 from liveassist.arranging.feels import Feels, feels_from
 from liveassist.band.events import Action, Event, KeyDown
 from liveassist.band.song import performance
@@ -113,7 +114,7 @@ def write_report(path: str, found: Review, made: str = "") -> None:
         with History(history_file()) as kept:
             entries = [entry for entry in kept.entries() if entry.song == found.route.chart.title]
     try:
-        Path(path).write_text(report(found, entries, made=made), encoding="utf-8")
+        write_whole(Path(path), report(found, entries, made=made))
     except OSError as error:
         raise PlayerError(f"{path}: cannot be written: {error.strerror}") from None
     print(f"{path}: the report", file=sys.stderr)
