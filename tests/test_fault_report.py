@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from liveassist.band.events import KeyDown
+from liveassist.commands.fault_report import report
 from liveassist.console.profile import PLAIN, write_profile
 from liveassist.console.takes import Header, TakeWriter, read_take
-from liveassist.fault_report import report
 
 ROOT = Path(__file__).parent.parent
 CHART = "title = Quay\nkey = D\ntempo = 60\n\n== Verse ==\n| D | G |\n  Lamps along the water\n"

@@ -11,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
-from liveassist import own_feels as room
 from liveassist.arranging.arrange import arrange
 from liveassist.arranging.feel_files import read_feel
 from liveassist.arranging.feel_words import explained, remarks
 from liveassist.arranging.feels import feels_from, load_feels
-from liveassist.own_feels import own_feels
+from liveassist.commands import own_feels as room
+from liveassist.commands.own_feels import own_feels
 from tests.arranging.routes import onsets, song
 
 ROOT = Path(__file__).parent.parent

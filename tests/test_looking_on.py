@@ -9,8 +9,8 @@ from dataclasses import replace
 
 import pytest
 
+from liveassist.commands.drummer import find
 from liveassist.console import at_work
-from liveassist.drummer import find
 from liveassist.link import LOOKER, NODDER, LinkReader, LinkServer, Picture, Request
 
 PICTURE = Picture(state="playing", section="Verse", bars_left=3)

@@ -3,23 +3,21 @@
 A file is read whole, up to a limit, and an archive is unpacked in memory, up to a limit: nothing that it names is ever
 opened or written. XML that declares entities is refused: no score needs one, and by them a small file can grow to any size.
 Text is decoded as its byte-order mark or its own declaration says, else as UTF-8, else as Windows-1252 or Latin-1.
-Writing goes to a file beside the target, which then takes its place: half a file is never left, and a file that is there is
-written over only where that was asked for.
+A file that is there is written over only where that was asked for.
 """
 
 from __future__ import annotations
 
 import codecs
 import io
-import os
 import re
-import tempfile
 import zipfile
 import zlib
 from pathlib import Path
 from xml.etree import ElementTree
 
 from charts.errors import ChartError
+from charts.whole import write_whole
 
 LARGEST = 16 * 2**20
 """Bytes of a file, and of what an archive unpacks to."""
@@ -123,19 +121,9 @@ def _member(archive: zipfile.ZipFile, name: str, source: str) -> bytes:
 
 def write(path: Path, data: bytes, *, force: bool = False) -> None:
     """Writes a file whole or not at all. Raises ChartError where one is there (without ``force``) or it cannot be written."""
-    if path.exists() and not force:
-        raise ChartError.at(0, 0, "this file is there already; --force writes over it", str(path))
     try:
-        handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-            mask = os.umask(0)
-            os.umask(mask)
-            Path(beside).chmod(0o666 & ~mask)
-            Path(beside).replace(path)
-        except OSError:
-            Path(beside).unlink(missing_ok=True)
-            raise
+        write_whole(path, data, over=force)
+    except FileExistsError:
+        raise ChartError.at(0, 0, "this file is there already; --force writes over it", str(path)) from None
     except OSError as error:
         raise ChartError.at(0, 0, f"this cannot be written: {error.strerror}", str(path)) from None

@@ -12,6 +12,7 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from charts.chart import Tempo
+from charts.exchange.elements import TYPES
 from charts.exchange.harmony import number
 from charts.key import Key
 from charts.meter import Meter
@@ -20,14 +21,7 @@ from charts.pitch import NATURAL, Spelling
 _TYPES = {
     "maxima": Fraction(32),
     "long": Fraction(16),
-    "breve": Fraction(8),
-    "whole": Fraction(4),
-    "half": Fraction(2),
-    "quarter": Fraction(1),
-    "eighth": Fraction(1, 2),
-    "16th": Fraction(1, 4),
-    "32nd": Fraction(1, 8),
-    "64th": Fraction(1, 16),
+    **{name: value for value, name in TYPES.items()},
     "128th": Fraction(1, 32),
 }
 ROUNDING = Fraction(1, 16)

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from platformdirs import user_runtime_path
 
-from liveassist.drafts import write_whole
+from charts.whole import write_whole
 from liveassist.errors import PlayerError
 from liveassist.link import somebody_in
 

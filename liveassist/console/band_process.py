@@ -30,6 +30,7 @@ from charts.errors import ChartError
 from charts.notation import read_chart
 from charts.roadmap import unfold
 from charts.route import Route
+from charts.whole import write_whole
 from liveassist.arranging.arrangement import CLICK
 from liveassist.arranging.feels import feels_from
 from liveassist.band.events import Nodded
@@ -56,7 +57,6 @@ from liveassist.console.spec import LAST_PLACE, BandSpec, Piece, read_spec
 from liveassist.console.takes import Header, TakeWriter, takes_folder
 from liveassist.console.timeline import Arrival, RealTimeline
 from liveassist.console.watching import Outlet, Watch
-from liveassist.drafts import write_whole
 from liveassist.ears.dose import ListeningTime
 from liveassist.ears.in_ears import InEars
 from liveassist.ears.opening import in_ears, open_sounds, sound_cautions

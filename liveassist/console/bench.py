@@ -17,6 +17,7 @@ from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
 
+from charts.whole import write_whole
 from liveassist.arranging.arrangement import ANSWER, BASS, CLICK, FIGURE
 from liveassist.band.click import ACCENT, BEAT
 from liveassist.band.events import (
@@ -247,7 +248,7 @@ def save(folder: Path, lines: Sequence[Line], console: str, now: datetime) -> st
     }
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        path.write_text(json.dumps(kept, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+        write_whole(path, json.dumps(kept, ensure_ascii=False, indent=1) + "\n")
     except OSError as error:
         return f"not kept: {path}: {error.strerror}"
     return f"kept in {path}"

@@ -33,6 +33,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from queue import Empty, SimpleQueue
 
+from charts.whole import write_whole
 from liveassist.arranging.arrangement import FIGURE
 from liveassist.band.events import DRUMS, FIGURE_MANUAL, MELODY_MANUAL, PEDAL
 from liveassist.band.nods import NODS
@@ -430,6 +431,6 @@ def learn_console(path: Path) -> int:
         return 130
     for problem in (*contradictions(profile), *cautions(profile)):
         print(f"look at: {problem}")
-    path.write_text(write_profile(profile), encoding="utf-8")
+    write_whole(path, write_profile(profile))
     print(f"Written to {path}. Try it: liveassist play CHART --console {path}")
     return 0

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from platformdirs import user_data_path
 
-from liveassist.drafts import write_whole
+from charts.whole import write_whole
 
 WEEK_HOURS, WEEK_LEVEL, EXCHANGE = 40.0, 80.0, 3.0
 

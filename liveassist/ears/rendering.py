@@ -21,6 +21,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from charts.whole import whole_file
 from liveassist.ears.room import LONGEST, in_room
 from liveassist.ears.tone import (
     CLICK,
@@ -249,17 +250,12 @@ def write_wav(
         raise PlayerError(f"{path} is a folder; name the WAV file to write")
     if path.suffix.casefold() != ".wav":
         raise PlayerError(f'{path}: I write WAV files; give it a name such as "{path.stem or "song"}.wav"')
-    unfinished = path.with_name(path.name + ".part")
     try:
-        try:
-            with unfinished.open("wb") as opened, wave.open(opened, "wb") as file:
-                file.setnchannels(2)
-                file.setsampwidth(2)
-                file.setframerate(rate)
-                written = _write(file, blocks, rate, told)
-            unfinished.replace(path)
-        finally:
-            unfinished.unlink(missing_ok=True)
+        with whole_file(path) as opened, wave.open(opened, "wb") as file:
+            file.setnchannels(2)
+            file.setsampwidth(2)
+            file.setframerate(rate)
+            written = _write(file, blocks, rate, told)
     except OSError as error:
         raise PlayerError(f"{path}: cannot be written: {error.strerror}") from None
     return written

@@ -14,10 +14,21 @@ from math import lcm
 from xml.etree.ElementTree import Element, indent, tostring
 
 from charts.chart import BREATH, HOLD
-from charts.exchange.kinds import kind_of
+from charts.exchange.elements import (
+    backward,
+    child,
+    element,
+    write_clef,
+    write_direction,
+    write_harmony,
+    write_key,
+    write_left_barline,
+    write_right_barline,
+    write_time,
+)
 from charts.route import RouteBar
 from liveassist.page.layout import Layout, layout
-from liveassist.page.notes import Accidentals, child, write_symbol
+from liveassist.page.notes import Accidentals, write_symbol
 from liveassist.page.rhythm import Stroke, Symbol, written_bar
 from liveassist.page.score import ChordAt, Content, Score
 from liveassist.page.sheet import Printed
@@ -33,7 +44,6 @@ _NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 TREBLE, BASS = ("G", 2), ("F", 4)
 _STAVES = {TREBLE: (30, 38), BASS: (18, 26)}
 """Heights of the lowest and highest line, in steps above C0: E4 to F5 and G2 to A3."""
-_BAR_STYLES = {"||": "light-light", "|]": "light-heavy"}
 
 Voices = tuple[tuple[Symbol, ...], ...]
 VoicesOf = Callable[[Content], tuple[tuple[Stroke, ...], ...]]
@@ -133,7 +143,8 @@ class _Writer:
             number += 1
             if at in systems and at and staff is tune:
                 child(measure, "print", new_system="yes")
-            _write_left_barline(measure, printed)
+            ending = _ending(printed.endings, "start") if printed.endings else None
+            write_left_barline(measure, opens_repeat=printed.opens_repeat, ending=ending)
             self._write_attributes(measure, staff, at)
             accidentals.begin_bar(signature(page_key(bar.key)))
             remarks: list[Remark] = []
@@ -160,17 +171,11 @@ class _Writer:
         if before is None:
             child(attributes, "divisions", self.divisions)
         if before is None or page_key(before.key) != key:
-            element = child(attributes, "key")
-            child(element, "fifths", key.fifths)
-            child(element, "mode", "minor" if key.minor else "major")
+            write_key(attributes, key)
         if before is None or before.meter != meter:
-            element = child(attributes, "time")
-            child(element, "beats", meter.beats)
-            child(element, "beat-type", meter.unit)
+            write_time(attributes, meter)
         if before is None:
-            clef = child(attributes, "clef")
-            child(clef, "sign", staff.clef[0])
-            child(clef, "line", staff.clef[1])
+            write_clef(attributes, *staff.clef)
         if len(attributes):
             measure.append(attributes)
 
@@ -196,39 +201,24 @@ class _Writer:
                 )
 
     def _write_remark(self, measure: Element, remark: Remark) -> None:
-        direction = child(measure, "direction", placement=remark.placement)
-        for element in remark.elements:
-            child(direction, "direction-type").append(element)
-        if remark.offset:
-            child(direction, "offset", self.ticks(remark.offset))
-        if remark.sound:
-            child(direction, "sound", **remark.sound)
+        write_direction(
+            measure,
+            *remark.elements,
+            placement=remark.placement,
+            offset=self.ticks(remark.offset),
+            sound=remark.sound,
+        )
 
     def _write_harmony(self, measure: Element, change: ChordAt) -> None:
-        chord = change.chord
-        kind, degrees = kind_of(chord)
-        harmony = child(measure, "harmony", placement="above", print_frame="no")
-        root = child(harmony, "root")
-        if chord.root is None:
-            child(root, "root-step", "C", text="")
-            child(harmony, "kind", kind, text="N.C.")
-        else:
-            child(root, "root-step", chord.root.letter)
-            if chord.root.alter:
-                child(root, "root-alter", chord.root.alter)
-            child(harmony, "kind", kind, text=chord.body)
-            if chord.slash is not None:
-                bass = child(harmony, "bass")
-                child(bass, "bass-step", chord.slash.letter)
-                if chord.slash.alter:
-                    child(bass, "bass-alter", chord.slash.alter)
-            for degree in degrees if self.degrees else ():
-                element = child(harmony, "degree", print_object="no")
-                child(element, "degree-value", degree.value)
-                child(element, "degree-alter", degree.alter)
-                child(element, "degree-type", degree.type)
-        if change.offset:
-            child(harmony, "offset", self.ticks(change.offset))
+        write_harmony(
+            measure,
+            change.chord,
+            change.chord.body,
+            offset=self.ticks(change.offset),
+            degrees=self.degrees,
+            placement="above",
+            print_frame="no",
+        )
 
 
 def _left_voices(content: Content) -> tuple[tuple[Stroke, ...], ...]:
@@ -265,33 +255,14 @@ def _notations(voice: Sequence[Symbol], content: Content, bar: RouteBar, *, brea
     return found
 
 
-def _write_left_barline(measure: Element, printed: Printed) -> None:
-    if not printed.opens_repeat and not printed.endings:
-        return
-    barline = child(measure, "barline", location="left")
-    if printed.opens_repeat:
-        child(barline, "bar-style", "heavy-light")
-    if printed.endings:
-        _write_ending(barline, printed.endings, "start")
-    if printed.opens_repeat:
-        child(barline, "repeat", direction="forward")
-
-
 def _write_right_barline(measure: Element, printed: Printed) -> None:
-    style = "light-heavy" if printed.closes_repeat else _BAR_STYLES.get(printed.barline)
-    if not style and not printed.closes_ending:
-        return
-    barline = child(measure, "barline", location="right")
-    if style:
-        child(barline, "bar-style", style)
-    if printed.closes_ending:
-        _write_ending(barline, printed.in_endings, "stop" if printed.closes_repeat else "discontinue")
-    if printed.closes_repeat:
-        times = {"times": str(printed.closes_repeat)} if printed.closes_repeat > 2 else {}
-        child(barline, "repeat", direction="backward", **times)
+    closes = printed.closes_repeat
+    ending = _ending(printed.in_endings, "stop" if closes else "discontinue") if printed.closes_ending else None
+    repeat = backward(closes if closes > 2 else 0) if closes else None
+    write_right_barline(measure, printed.barline, ending=ending, repeat=repeat)
 
 
-def _write_ending(barline: Element, times: Sequence[int], kind: str) -> None:
+def _ending(times: Sequence[int], kind: str) -> Element:
     numbers = [str(time) for time in times]
     text = ", ".join(f"{number}." for number in numbers) if kind == "start" else None
-    child(barline, "ending", text, number=",".join(numbers), type=kind)
+    return element("ending", text, number=",".join(numbers), type=kind)

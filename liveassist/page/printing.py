@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from charts.chart import Chart
+from charts.whole import write_whole
 from liveassist.arranging.arrangement import Arrangement
 from liveassist.arranging.feels import Feels
 from liveassist.errors import PlayerError
@@ -167,9 +168,9 @@ def printed(arrangement: Arrangement, path: Path, wishes: Wishes) -> list[Path]:
 
 
 def write(path: Path, data: bytes) -> Path:
-    """Write a file. Raises PlayerError where it cannot be written."""
+    """Write a file whole or not at all. Raises PlayerError where it cannot be written."""
     try:
-        path.write_bytes(data)
+        write_whole(path, data)
     except FileNotFoundError:
         raise PlayerError(f"{path}: cannot be written: there is no folder {path.parent}") from None
     except IsADirectoryError:

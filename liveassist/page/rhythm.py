@@ -14,20 +14,10 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
 
+from charts.exchange.elements import TYPES
 from charts.meter import Meter
 from liveassist.page.spelling import Written
 
-TYPES = {
-    Fraction(8): "breve",
-    Fraction(4): "whole",
-    Fraction(2): "half",
-    Fraction(1): "quarter",
-    Fraction(1, 2): "eighth",
-    Fraction(1, 4): "16th",
-    Fraction(1, 8): "32nd",
-    Fraction(1, 16): "64th",
-}
-"""MusicXML's names for the plain values."""
 _VALUES = {value: (name, 0) for value, name in TYPES.items()} | {
     value * Fraction(3, 2): (name, 1) for value, name in TYPES.items()
 }

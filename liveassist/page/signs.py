@@ -11,10 +11,10 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from charts import chart as marks
+from charts.exchange.elements import TYPES, element, metronome
 from charts.route import RouteBar
-from charts.values import NOTE_VALUES, number_text
+from charts.values import number_text
 from liveassist.page.layout import System
-from liveassist.page.notes import child
 from liveassist.page.score import Score, swung
 from liveassist.page.sheet import Printed
 
@@ -83,7 +83,7 @@ def above(score: Score, printed: Sequence[Printed], at: int) -> Iterator[Remark]
     here = printed[at]
     bar, before = score.route.bars[printed[at].index], _before(score, printed, at)
     if here.heading:
-        yield Remark((_words("rehearsal", _heading(here), font_weight="bold", enclosure="square"),))
+        yield Remark((element("rehearsal", _heading(here), font_weight="bold", enclosure="square"),))
     if before is None or bar.quarter_bpm != before.quarter_bpm:
         yield _tempo(score, bar)
     for mark in here.marks:
@@ -91,25 +91,25 @@ def above(score: Score, printed: Sequence[Printed], at: int) -> Iterator[Remark]
         style = {"font_style": "italic"} if sign.element == "words" else {}
         at_end = sign.place == END
         back = bar.length / (2 if len(sign.text) > LONG else 4) if at_end else Fraction(0)
-        yield Remark((_words(sign.element, sign.text, **style),), at_end=at_end, offset=-back, sound=sign.sound)
+        yield Remark(
+            (element(sign.element, sign.text or None, **style),), at_end=at_end, offset=-back, sound=sign.sound
+        )
     for change in score.contents[here.index].changes:
         for mark in change.marks:
             if mark in _WORDS:
-                yield Remark((_words("words", _WORDS[mark], font_style="italic"),), offset=change.offset)
+                yield Remark((_italic(_WORDS[mark]),), offset=change.offset)
     if bar.rit and not (before is not None and before.rit and not here.heading):
-        yield Remark((_words("words", "rit.", font_style="italic"),))
+        yield Remark((_italic("rit."),))
     if here.closes_repeat > 2 and not here.in_endings:
-        yield Remark(
-            (_words("words", f"{here.closes_repeat} times", font_style="italic"),), at_end=True, offset=-bar.length / 4
-        )
+        yield Remark((_italic(f"{here.closes_repeat} times"),), at_end=True, offset=-bar.length / 4)
     if bar.wait:
-        yield Remark((_words("words", "wait", font_style="italic"),), at_end=True, offset=-bar.length / 4)
+        yield Remark((_italic("wait"),), at_end=True, offset=-bar.length / 4)
 
 
 def left_hand_remarks(score: Score, printed: Sequence[Printed], at: int) -> list[Remark]:
     """What the left hand is told where a section begins, or where it changes."""
     text = remarks_in_words(score, printed, at)
-    return [Remark((_words("words", text, font_style="italic"),))] if text else []
+    return [Remark((_italic(text),))] if text else []
 
 
 def remarks_in_words(score: Score, printed: Sequence[Printed], at: int) -> str:
@@ -139,7 +139,7 @@ def remarks_in_words(score: Score, printed: Sequence[Printed], at: int) -> str:
 def words_below(system: System | None) -> Iterator[Remark]:
     """The lines of words below the first bar of their line."""
     for text in system.words if system else ():
-        yield Remark((_words("words", text, font_style="normal"),), placement=BELOW)
+        yield Remark((element("words", text, font_style="normal"),), placement=BELOW)
 
 
 def _before(score: Score, printed: Sequence[Printed], at: int) -> RouteBar | None:
@@ -152,14 +152,8 @@ def _heading(printed: Printed) -> str:
     return printed.heading + times
 
 
-def _words(tag: str, text: str, **attributes: str) -> Element:
-    element = Element(tag, {name.replace("_", "-"): value for name, value in attributes.items()})
-    if text:
-        element.text = text
-    return element
-
-
-_UNITS = dict(zip(NOTE_VALUES.values(), ("breve", "whole", "half", "quarter", "eighth", "16th", "32nd"), strict=True))
+def _italic(text: str) -> Element:
+    return element("words", text, font_style="italic")
 
 
 def _tempo(score: Score, bar: RouteBar) -> Remark:
@@ -167,12 +161,8 @@ def _tempo(score: Score, bar: RouteBar) -> Remark:
     chart = score.route.chart
     stated = chart.section(bar.section).tempo or chart.tempo
     value, bpm = stated.value, bar.quarter_bpm * score.faster
-    plain, dots = (value, 0) if value in _UNITS else (value / Fraction(3, 2), 1)
-    if plain not in _UNITS:
+    plain, dots = (value, 0) if value in TYPES else (value / Fraction(3, 2), 1)
+    if plain not in TYPES:
         value, plain, dots = Fraction(1), Fraction(1), 0
-    metronome = Element("metronome", {"parentheses": "no"})
-    child(metronome, "beat-unit", _UNITS[plain])
-    for _ in range(dots):
-        child(metronome, "beat-unit-dot")
-    child(metronome, "per-minute", number_text(round(bpm / float(value), 1)))
-    return Remark((metronome,), sound={"tempo": f"{bpm:g}"})
+    mark = metronome(plain, dots, number_text(round(bpm / float(value), 1)), parentheses="no")
+    return Remark((mark,), sound={"tempo": f"{bpm:g}"})

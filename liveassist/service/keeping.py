@@ -16,8 +16,8 @@ from charts.chart import Chart
 from charts.errors import ChartError
 from charts.notation import read_chart
 from charts.values import tempo_text
+from charts.whole import write_whole
 from charts.writing import write_chart
-from liveassist.drafts import write_whole
 from liveassist.errors import PlayerError
 from liveassist.service.file import Service
 from liveassist.service.order import Entry, read_entry
@@ -85,7 +85,7 @@ def keep(change: Change) -> Path:
     path = change.path
     before = next(name for name in _names(path) if not name.exists())
     try:
-        before.write_bytes(path.read_bytes())
+        write_whole(before, path.read_bytes(), over=False)
         write_whole(path, change.text)
     except OSError as error:
         raise PlayerError(f"{path}: cannot be written: {error.strerror}; the chart is as it was") from None

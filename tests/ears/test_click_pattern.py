@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from liveassist.click_pattern import BEATS, TOLD_AHEAD, new_offset, pattern
+from liveassist.commands.click_pattern import BEATS, TOLD_AHEAD, new_offset, pattern
 from liveassist.settings import Settings
 
 

@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liveassist import hear as command
 from liveassist.cli import main
+from liveassist.commands import hearing as command
 from liveassist.ears.sound import list_devices
 from tests.ears.waveforms import RATE, onsets, strongest
 

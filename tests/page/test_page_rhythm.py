@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from charts.exchange.elements import TYPES
 from charts.meter import Meter, read_meter
 from charts.pitch import Spelling
-from liveassist.page.rhythm import TYPES, Stroke, Symbol, written_bar
+from liveassist.page.rhythm import Stroke, Symbol, written_bar
 from liveassist.page.spelling import Written
 
 MIDDLE_C = (Written(Spelling("C"), 4),)

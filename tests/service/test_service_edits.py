@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from liveassist.cli import _parser
+from liveassist.commands.whole_service import session_of
 from liveassist.console import band_process
 from liveassist.console.edits import Edits
 from liveassist.console.ensemble import Ensemble
@@ -20,7 +21,6 @@ from liveassist.console.programme import Programme
 from liveassist.console.spec import BandSpec, Piece, read_spec
 from liveassist.link import LinkReader
 from liveassist.service.order import read_order
-from liveassist.whole_service import session_of
 from tests.console.conftest import until  # noqa: F401  (a fixture)
 from tests.service.conftest import HYMN
 
@@ -38,7 +38,7 @@ HIGHER = HYMN.replace("== Intro ==\n| D | A |", "== Intro ==\n| G | A |")
 
 @pytest.fixture
 def spec(sunday: Callable[[str], Path], monkeypatch: pytest.MonkeyPatch) -> BandSpec:
-    monkeypatch.setattr("liveassist.whole_service.user_layer", dict)
+    monkeypatch.setattr("liveassist.commands.whole_service.user_layer", dict)
     path = str(sunday(SUNDAY))
     options = _parser()[0].parse_args(["play", path, "--take", ""])
     return read_spec(service_spec(session_of(read_order(path), options), "letter", "token").line())

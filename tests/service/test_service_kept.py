@@ -9,9 +9,9 @@ import pytest
 
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
+from liveassist.commands.whole_service import ask_to_keep
 from liveassist.service.keeping import changes
 from liveassist.service.order import read_order
-from liveassist.whole_service import ask_to_keep
 from tests.service.conftest import HYMN
 
 Sunday = Callable[[str], Path]

@@ -14,6 +14,7 @@ from charts.roadmap import unfold
 from liveassist.band.events import NoteOff, NoteOn
 from liveassist.band.song import performance
 from liveassist.cli import main
+from liveassist.commands.whole_service import session_of
 from liveassist.console import band_process
 from liveassist.console.hearing import Interpreter
 from liveassist.console.instrument import Profile
@@ -28,7 +29,6 @@ from liveassist.console.timeline import Arrival, SimulatedTimeline
 from liveassist.desk import wording
 from liveassist.link import Picture, Request
 from liveassist.settings import Settings
-from liveassist.whole_service import session_of
 from tests.service.conftest import HYMN
 
 D, EB, G, A, B = 38, 39, 43, 45, 47
@@ -105,7 +105,7 @@ def foot(at: float, key: int, until: float) -> list[Arrival]:
 def spec(sunday: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> BandSpec:
     """The spec of the service, as it comes out of its line."""
     monkeypatch.setattr("liveassist.console.launcher.takes_folder", lambda: tmp_path / "takes")
-    monkeypatch.setattr("liveassist.whole_service.user_layer", dict)
+    monkeypatch.setattr("liveassist.commands.whole_service.user_layer", dict)
     from liveassist.cli import _parser
     from liveassist.service.order import read_order
 

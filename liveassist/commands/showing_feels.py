@@ -1,4 +1,4 @@
-"""The command ``feels``: lists the ways of playing the figure, explains one, plays it, and proofs a file of your own."""
+"""The ways of playing the figure: listed, explained, heard; a file of your own proofed."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from liveassist.arranging.feel import Feel
 from liveassist.arranging.feel_files import FeelError, read_feel
 from liveassist.arranging.feel_words import explained, names_in_columns, remarks
 from liveassist.arranging.feels import Feels, find_feel, load_feels
+from liveassist.commands.layering import layers, read_text, stated
+from liveassist.commands.own_feels import OwnFeels, own_feels, settings_folder
 from liveassist.errors import PlayerError
-from liveassist.layering import layers, read_text, stated
-from liveassist.own_feels import OwnFeels, own_feels, settings_folder
 
 ENDS = ".toml"
 WELL, WRONG = 0, 1
@@ -35,7 +35,7 @@ def show(options: argparse.Namespace) -> int:
         return _list(own)
     feel = read_feel(read_text(files[0], "a feel's file"), files[0]) if files else _named(" ".join(options.names), own)
     if hearing:
-        from liveassist.hearing_feels import hear
+        from liveassist.commands.hearing_feels import hear
 
         return hear(feel, options)
     print("\n".join(explained(feel)))

@@ -1,4 +1,4 @@
-"""``liveassist library FOLDER [WORDS]``: look through a library of charts."""
+"""The command ``library``: looks through a library of charts."""
 
 from __future__ import annotations
 
@@ -7,13 +7,14 @@ import json
 import sys
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from charts.key import read_key
+from liveassist.commands.options import add
 from liveassist.errors import PlayerError
-from liveassist.library.index import index_of, troubles
-from liveassist.library.search import Found, Question, duplicates, search, used
+
+if TYPE_CHECKING:
+    from liveassist.library.search import Found
 
 MANY = 200
 """From so many files to read on, the player is told how far it is."""
@@ -21,8 +22,26 @@ MOST = 40
 """Charts shown where the player did not ask for all."""
 
 
-def library(options: argparse.Namespace) -> int:
+def add_to(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", help="the folder, with all its subfolders")
+    parser.add_argument("words", nargs="*", metavar="WORD", help="words of title or text, right behind the folder")
+    add(parser, "--key")
+    parser.add_argument("--meter", metavar="METER", help="in this meter")
+    add(parser, "--tempo", help="counted beats a minute: 92, or 80-100")
+    add(parser, "--feel", help="with this feel")
+    parser.add_argument("--section", metavar="NAME", help="with a section of this name")
+    parser.add_argument("--duplicates", action="store_true", help="charts of the same title, or with the same chords")
+    parser.add_argument("--all", action="store_true", help="all that fit, however many")
+    add(parser, "--json", help="for programs, one object a line")
+
+
+def run(options: argparse.Namespace) -> int:
     """Look for charts, and tell what is doubled and what is wrong."""
+    from dataclasses import asdict
+
+    from liveassist.library.index import index_of, troubles
+    from liveassist.library.search import Question, duplicates, search, used
+
     folder = Path(options.folder)
     if not folder.is_dir():
         what = "this is a file; I need the folder that it is in" if folder.exists() else "there is no such folder"
@@ -60,6 +79,8 @@ def library(options: argparse.Namespace) -> int:
 
 
 def _in_words(chart: Found, when: list[str]) -> Iterator[str]:
+    from charts.key import read_key
+
     about = [read_key(chart.key).shown, chart.meter, f"{chart.bpm:.0f}", chart.feels]
     yield f"{chart.title}   {', '.join(filter(None, about))}   {chart.path}"
     if when:

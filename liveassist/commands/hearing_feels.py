@@ -13,6 +13,7 @@ from liveassist.arranging.clock import written_time
 from liveassist.arranging.feel import Feel
 from liveassist.arranging.feel_words import shown_meter, usual_tempo
 from liveassist.arranging.feels import with_own
+from liveassist.commands.layering import layers, stated
 from liveassist.ears.caution import CAUTION
 from liveassist.ears.in_time import excerpt, in_time, lines
 from liveassist.ears.playback import play
@@ -20,7 +21,6 @@ from liveassist.ears.progress import Progress, minutes
 from liveassist.ears.rendering import length_of, render, write_wav
 from liveassist.ears.sound import find_device, list_devices
 from liveassist.errors import PlayerError
-from liveassist.layering import layers, stated
 
 SONG = """
 title = Seven bars

@@ -1,4 +1,4 @@
-"""The fault report: everything that somebody needs to see a fault again, in one zip archive.
+"""The command ``fault-report``: everything that somebody needs to see a fault again, in one zip archive.
 
 A take holds all that a replay needs; the archive has it as it is, and chart, console profile and feels beside it to be read.
 What in it is the player's own (names, words, places, times) is listed before anything is written, and it is asked for. The path
@@ -9,17 +9,17 @@ from __future__ import annotations
 
 import argparse
 import json
-import platform
 import sys
-import zipfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from importlib import metadata
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from liveassist.band.events import KeyDown
-from liveassist.console.takes import Take, take_from_bytes
+from liveassist.commands.options import add
 from liveassist.errors import PlayerError
+
+if TYPE_CHECKING:
+    from liveassist.console.takes import Take
 
 LIBRARIES = ("mido", "python-rtmidi", "textual", "miniaudio", "numpy", "music21", "matplotlib", "platformdirs")
 DEVICES = ("ears", "drummer_ears", "calls_folder")
@@ -36,8 +36,20 @@ class Report:
     personal: tuple[str, ...]
 
 
-def write(options: argparse.Namespace) -> int:
-    """The command ``liveassist fault-report``."""
+def add_to(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("take", help="the take in which it went wrong, or a Standard MIDI File")
+    parser.add_argument(
+        "--to", metavar="FILE.zip", help="where to write it (default: beside you, named after the take)"
+    )
+    parser.add_argument("--chart", metavar="FILE", help="the chart, where the take does not carry it")
+    add(parser, "--console", help="the console profile, where the take does not carry it")
+    parser.add_argument(
+        "--yes", action="store_true", help="write it without asking; what is personal is listed all the same"
+    )
+
+
+def run(options: argparse.Namespace) -> int:
+    """List what would be in it, ask, and write it."""
     path = Path(options.take)
     try:
         content = path.read_bytes()
@@ -82,6 +94,9 @@ def report(content: bytes, name: str, *, chart: str | None = None, console: str 
 
 def versions() -> Iterator[str]:
     """Programs and machine, without its name."""
+    import platform
+    from importlib import metadata
+
     yield f"liveassist {metadata.version('liveassist')}"
     yield f"Python {platform.python_version()}"
     yield f"{platform.system()} {platform.release()} {platform.machine()}"
@@ -94,6 +109,8 @@ def versions() -> Iterator[str]:
 
 def _read(content: bytes, name: str) -> tuple[Take | None, tuple[str, ...]]:
     """The take, and what is wrong with it: a damaged one is a fault worth reporting."""
+    from liveassist.console.takes import take_from_bytes
+
     if content.startswith(b"MThd"):
         return None, ("the take is a MIDI file",)
     try:
@@ -142,6 +159,8 @@ def _personal(take: Take | None, files: Mapping[str, bytes]) -> Iterator[str]:
 
 
 def _of_the_take(take: Take) -> Iterator[str]:
+    from liveassist.band.events import KeyDown
+
     header = take.header
     keys = sum(isinstance(event, KeyDown) for event in take.events)
     when = f" on {header.started}" if header.started else ""
@@ -174,8 +193,12 @@ def _agreed() -> bool:
 
 def _write(target: Path, files: Mapping[str, bytes]) -> None:
     """Write the archive; an older one is never written over."""
+    import zipfile
+
+    from charts.whole import whole_file
+
     try:
-        with target.open("xb") as file, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        with whole_file(target, over=False) as file, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
             for name, content in files.items():
                 archive.writestr(zipfile.ZipInfo(name, STAMP), content, zipfile.ZIP_DEFLATED)
     except FileExistsError:

@@ -1,4 +1,4 @@
-"""The demo: an imagined organist plays a chart, and the band follows. Nothing need be plugged in.
+"""What the demo shows: an imagined organist plays a chart, and the band follows.
 
 Where the feet have the place the organist has human timing, plays one wrong pedal, leaves one root out, and takes a section
 again that was not planned. With lead ``switch`` the organist presses the foot switch; with lead ``pulse`` the band is counted
@@ -8,29 +8,21 @@ and core play as in a real service; ``--headless`` gives them a clock that jumps
 
 from __future__ import annotations
 
-import argparse
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 
-from charts.notation import read_chart_file
-from charts.roadmap import unfold
 from charts.route import Route
 from liveassist.arranging.feels import Feels
 from liveassist.band.events import DRUMS, Action, Nodded, NoteOn, PlaceIs
 from liveassist.band.song import performance
 from liveassist.console.replaying import replayed
-from liveassist.errors import PlayerError
-from liveassist.layering import chart_layer, layers, read_profile_file, sound_device, stated
-from liveassist.own_feels import own_feels_told
 from liveassist.players.drummer import Drummer, with_drums
 from liveassist.players.organist import Organist, script
 from liveassist.players.timing import Pace
 from liveassist.players.truth import Moment, Script
 from liveassist.settings import Settings
 
-CHART = Path(__file__).parent.parent / "demo_charts" / "lanterns_on_the_quay.chart"
 NEAR = 0.25
 """A pedal this near to a change, in seconds, is its own."""
 CLEAR = 3
@@ -168,43 +160,6 @@ def _slipped(played: Script, moment: Moment, by: int) -> tuple[Script, str]:
     return replace(played, messages=tuple(messages)), f"the organist slips to a neighbouring pedal at {chord}"
 
 
-def show(options: argparse.Namespace) -> int:
-    """The command ``liveassist demo``."""
-    if options.list_sound:
-        return _list_sound()
-    if options.chart is None and not CHART.exists():
-        raise PlayerError("the demo's own chart is not beside the program; name a chart: liveassist demo song.chart")
-    chart = read_chart_file(options.chart or CHART)
-    profile = read_profile_file(options.console)
-    sound = sound_device(options.sound)
-    own = own_feels_told(options.chart or CHART)
-    layered = layers(
-        ("console profile", profile.settings),
-        (chart.source, chart_layer(chart)),
-        ("the command line", stated(options)),
-        feels=own.feels,
-    )
-    route = unfold(chart)
-    shown = scene(route, layered.settings, options.seed)
-    if options.headless:
-        return headless(route, layered.settings, shown, own.feels)
-    from liveassist.console.launcher import Session, run
-
-    return run(
-        Session(
-            chart=chart,
-            profile=profile,
-            layered=layered,
-            take="",
-            sound=sound,
-            script=tuple(shown.played.messages),
-            nods=shown.nods,
-            feels=own.texts,
-            notices=own.problems,
-        )
-    )
-
-
 def headless(route: Route, settings: Settings, shown: Scene, feels: Feels | None = None) -> int:
     """The story as text, as fast as it can be played."""
     from liveassist.console.hearing import Interpreter
@@ -245,14 +200,3 @@ def headless(route: Route, settings: Settings, shown: Scene, feels: Feels | None
         f"{chord:.1%} of the time, and {sounding_share(played.truth, done):.1%} of what it played belonged to that chord."
     )
     return code
-
-
-def _list_sound() -> int:
-    """The sound devices by name."""
-    from liveassist.ears.caution import CAUTION
-    from liveassist.ears.sound import list_devices
-
-    devices = list_devices()
-    print("\n".join(devices) if devices else "there is no sound device on this machine")
-    print(f"\n{CAUTION}")
-    return 0

@@ -23,10 +23,10 @@ from charts.writing import write_chart
 from liveassist.band.events import Action, Nodded, Told
 from liveassist.band.practising import BETWEEN
 from liveassist.band.song import performance
+from liveassist.commands.layering import chart_layer, layers, read_profile_file, sound_device, stated, user_layer
+from liveassist.commands.looking_back import play_again, tell
+from liveassist.commands.own_feels import OwnFeels, own_feels_told
 from liveassist.errors import PlayerError
-from liveassist.layering import chart_layer, layers, read_profile_file, sound_device, stated, user_layer
-from liveassist.looking_back import play_again, tell
-from liveassist.own_feels import OwnFeels, own_feels_told
 from liveassist.rehearsal.ladder import Ladder, ladder_from
 from liveassist.settings import Layered
 
@@ -36,7 +36,7 @@ LONGEST = 300.0
 
 
 def rehearse(options: argparse.Namespace) -> int:
-    """The command ``liveassist rehearse``."""
+    """Rehearse on the console, or with an imagined rehearser."""
     chart = read_chart_file(options.chart)
     ladder = _ladder(options)
     wishes = {**stated(options), **STEADY, **_practice(options, chart, ladder)}
@@ -51,10 +51,11 @@ def rehearse(options: argparse.Namespace) -> int:
     )
     if options.headless:
         return _headless(options, chart, layered, own, ladder)
-    from liveassist.console.launcher import Session, run, take_path
+    from liveassist.console.launcher import Session, take_path
+    from liveassist.console.launcher import run as launch
 
     take = options.take or take_path(chart.title)
-    code = run(
+    code = launch(
         Session(
             chart=chart,
             profile=profile,

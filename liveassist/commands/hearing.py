@@ -1,4 +1,4 @@
-"""The command ``hear``: a chart as the band would play it with nobody leading, through a sound device or to a WAV file.
+"""Hearing: a chart as the band would play it with nobody leading, through a sound device or to a WAV file.
 
 The figure, the written tune and the pedal, each with a registration of its own, at the chart's tempi, with its ritards, holds
 and breaths (the rules: ``liveassist.arranging.clock``).
@@ -18,6 +18,8 @@ from liveassist.arranging.arrange import CHURCH, arrange
 from liveassist.arranging.arrangement import ANSWER, BASS, CLICK, FIGURE, MELODY, PARTS, Note
 from liveassist.arranging.clock import written_time
 from liveassist.arranging.touch import FASTEST
+from liveassist.commands.layering import chart_layer, layers, stated, user_layer
+from liveassist.commands.own_feels import own_feels_told
 from liveassist.ears.caution import CAUTION
 from liveassist.ears.in_time import click_line, excerpt, in_time, lines
 from liveassist.ears.playback import play
@@ -25,8 +27,6 @@ from liveassist.ears.progress import Progress, minutes
 from liveassist.ears.rendering import LEVELS, length_of, render, write_wav
 from liveassist.ears.sound import find_device, list_devices
 from liveassist.errors import PlayerError
-from liveassist.layering import chart_layer, layers, stated, user_layer
-from liveassist.own_feels import own_feels_told
 
 USUAL = (FIGURE, ANSWER, MELODY, BASS)
 """The parts that are heard where none are asked for: those of them that the chart has."""

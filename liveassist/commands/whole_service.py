@@ -7,11 +7,11 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
+from liveassist.commands.layering import chart_layer, layers, read_profile_file, sound_device, stated, user_layer
+from liveassist.commands.own_feels import own_feels, own_feels_told
 from liveassist.console.instrument import Profile
 from liveassist.console.launcher import Programmed, ServiceSession, run_service, take_path
 from liveassist.errors import PlayerError
-from liveassist.layering import chart_layer, layers, read_profile_file, sound_device, stated, user_layer
-from liveassist.own_feels import own_feels, own_feels_told
 from liveassist.page.overview import Line, overview_page
 from liveassist.service.keeping import Change, changes, keep
 from liveassist.service.order import Entry, Order, proof_order, read_order

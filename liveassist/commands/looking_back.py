@@ -8,7 +8,7 @@ import sys
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -18,16 +18,17 @@ from platformdirs import user_data_path
 from charts.notation import read_chart, read_chart_file
 from charts.roadmap import unfold
 from charts.route import Route
+from charts.whole import write_whole
 from liveassist.arranging.feels import Feels, feels_from
 from liveassist.band.events import Action, Event, KeyDown
 from liveassist.band.song import performance
-from liveassist.console.replaying import in_words, replayed, story
+from liveassist.commands.layering import chart_layer, layers, read_profile_file, stated
+from liveassist.commands.own_feels import own_feels_told
+from liveassist.console.replaying import replayed
 from liveassist.console.takes import Take, open_take, take_from_bytes
 from liveassist.errors import PlayerError
-from liveassist.layering import chart_layer, layers, read_profile_file, stated
-from liveassist.own_feels import own_feels_told
 from liveassist.rehearsal import telling
-from liveassist.rehearsal.history import History, compared, listed, write_csv
+from liveassist.rehearsal.history import History
 from liveassist.rehearsal.report import report, strip
 from liveassist.rehearsal.review import CLICK, FEET, Review
 from liveassist.rehearsal.review import review as reviewed
@@ -84,26 +85,7 @@ def _again(route: Route, settings: Settings, take: Take, feels: Feels) -> Again:
     return Again(route, settings, take, tuple(replayed(band, take.events)), figure)
 
 
-def replay(options: argparse.Namespace) -> int:
-    """What the band does with a take."""
-    again = played_again(options)
-    if options.json:
-        for line in story(again.actions, again.route):
-            print(json.dumps(line, ensure_ascii=False, separators=(",", ":")))
-    else:
-        for text in in_words(again.actions, again.route):
-            print(text)
-    return 0
-
-
 # -- review ---------------------------------------------------------------------------------------------------------
-
-
-def review(options: argparse.Namespace) -> int:
-    """What a take tells about the playing: words first, then figures. A take of the tool's own is kept in the history."""
-    again = played_again(options)
-    tell(again, options.chart, options.take, report_to=options.report, forget=options.forget, as_json=options.json)
-    return 0
 
 
 def tell(
@@ -132,7 +114,7 @@ def write_report(path: str, found: Review, made: str = "") -> None:
         with History(history_file()) as kept:
             entries = [entry for entry in kept.entries() if entry.song == found.route.chart.title]
     try:
-        Path(path).write_text(report(found, entries, made=made), encoding="utf-8")
+        write_whole(Path(path), report(found, entries, made=made))
     except OSError as error:
         raise PlayerError(f"{path}: cannot be written: {error.strerror}") from None
     print(f"{path}: the report", file=sys.stderr)
@@ -175,45 +157,7 @@ def history_file() -> Path:
     return user_data_path("liveassist") / "history.sqlite3"
 
 
-def history(options: argparse.Namespace) -> int:
-    """The takes kept: listed, compared, exported, pruned."""
-    with History(history_file()) as kept:
-        if options.compare:
-            entries = {entry.id: entry for entry in kept.entries()}
-            for number in options.compare:
-                if number not in entries:
-                    raise PlayerError(
-                        f"{number}: the history has no take of that number; liveassist history lists them"
-                    )
-            for line in compared(*(entries[number] for number in options.compare)):
-                print(line)
-            return 0
-        if options.show is not None:
-            for sentence in kept.review(options.show)["words"]:
-                print(sentence)
-            return 0
-        if options.again:
-            print(f"{kept.review_again(_review_kept, every=True)} takes reviewed again")
-            return 0
-        if options.keep is not None or options.days is not None:
-            older = None if options.days is None else timedelta(days=options.days)
-            print(f"{kept.prune(older_than=older, keep=options.keep)} takes forgotten")
-            return 0
-        entries_found = kept.entries(options.song)
-    if options.csv:
-        try:
-            with Path(options.csv).open("w", newline="", encoding="utf-8") as file:
-                write_csv(entries_found, file)
-        except OSError as error:
-            raise PlayerError(f"{options.csv}: cannot be written: {error.strerror}") from None
-        print(f"{options.csv}: {len(entries_found)} takes")
-        return 0
-    for row in listed(entries_found):
-        print(row)
-    return 0
-
-
-def _review_kept(text: str, content: bytes) -> dict[str, Any]:
+def review_kept(text: str, content: bytes) -> dict[str, Any]:
     """A kept take reviewed anew."""
     take = take_from_bytes(content, "a kept take")
     chart = read_chart(text)

@@ -1,4 +1,4 @@
-"""``liveassist drummer``: the drummer's sheet of the band that plays on this machine, in a terminal or in a browser.
+"""The command ``drummer``: the drummer's sheet of the band that plays on this machine, in a terminal or in a browser.
 
 The band leaves word where it listens, with a token that is good for looking only (``console.at_work``); so this needs no
 address, and can be started before the band.
@@ -11,10 +11,13 @@ import os
 import shlex
 import sys
 from contextlib import suppress
+from typing import TYPE_CHECKING
 
-from liveassist.console.at_work import bands
+from liveassist.commands.options import whole
 from liveassist.errors import PlayerError
-from liveassist.link import LOOKER, LinkReader, Reader
+
+if TYPE_CHECKING:
+    from liveassist.link import Reader
 
 PORT = 8460
 NICE = 5
@@ -23,6 +26,9 @@ NICE = 5
 
 def find() -> Reader | None:
     """The band that was started last, if one plays."""
+    from liveassist.console.at_work import bands
+    from liveassist.link import LOOKER, LinkReader
+
     looked_at = [band for band in bands() if band.look]
     if not looked_at:
         return None
@@ -30,7 +36,13 @@ def find() -> Reader | None:
     return LinkReader((band.host, band.port), band.look, LOOKER)
 
 
-def show(options: argparse.Namespace) -> int:
+def add_to(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--browser", action="store_true", help="serve it to a browser on this machine")
+    parser.add_argument("--bind", metavar="ADDRESS", help="serve it to others too, at this address of this machine")
+    parser.add_argument("--port", type=whole, metavar="N", help=f"port to serve it at (default {PORT})")
+
+
+def run(options: argparse.Namespace) -> int:
     """Show the sheet here, or serve it to browsers."""
     if hasattr(os, "nice"):
         with suppress(OSError):

@@ -1,7 +1,6 @@
-"""The commands ``import``, ``export`` and ``key``: charts from the real world, and back into it.
+"""The command ``import``: charts made of files from elsewhere.
 
-Exit codes are those of ``check``: 0 all understood, 1 something was not (it is told, with its bar), 2 bad input. A file is
-written whole or not at all, and never over another without ``--force``.
+Exit codes are those of ``check``: 0 all understood, 1 something was not (it is told, with its bar), 2 bad input.
 """
 
 from __future__ import annotations
@@ -10,22 +9,19 @@ import argparse
 import os
 import re
 import sys
-import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from charts.chart import Chart
 from charts.errors import ChartError
-from charts.melody import MelodyNote
+from liveassist.commands.options import add
+from liveassist.commands.target import STANDARD_OUTPUT, file_name
 from liveassist.errors import PlayerError
 
 MANY = 24
 """Files from which on several processes share the work."""
 MOST_IN_THE_CHART = 20
 """Remarks that are kept as comments in the chart itself."""
-STANDARD_OUTPUT = "-"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -41,7 +37,13 @@ class Song:
     error: str = ""
 
 
-def bring_in(options: argparse.Namespace) -> int:
+def add_to(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("files", nargs="+", metavar="FILE", help="a file, or a folder of them")
+    parser.add_argument("--to", metavar="FILE|FOLDER", help="where to (default: this folder); - for standard output")
+    add(parser, "--force", help="write over files that are there")
+
+
+def run(options: argparse.Namespace) -> int:
     """Charts made of files from elsewhere."""
     files = list(_files(options.files))
     if not files:
@@ -96,6 +98,8 @@ def _read_all(files: Sequence[Path]) -> Iterator[list[Song]]:
     if len(files) < MANY:
         yield from map(songs_of, files)
         return
+    from concurrent.futures import ProcessPoolExecutor
+
     with ProcessPoolExecutor(max_workers=os.cpu_count()) as pool:
         yield from pool.map(songs_of, files, chunksize=8)
 
@@ -181,12 +185,6 @@ def _free(folder: Path, stem: str, taken: set[Path]) -> Path:
     return target
 
 
-def file_name(title: str) -> str:
-    """A title as a file's name: small letters, digits and underscores."""
-    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().casefold()
-    return re.sub(r"[^a-z0-9]+", "_", plain).strip("_")[:60].strip("_") or "song"
-
-
 def _tell(song: Song, path: Path, target: str) -> None:
     stream = sys.stderr if target == "standard output" else sys.stdout
     print(f"{path.name} -> {target}: {song.title}, {song.bars} bars, {song.chords} chords", file=stream)
@@ -194,103 +192,3 @@ def _tell(song: Song, path: Path, target: str) -> None:
         print(f"  not as written: {remark}", file=stream)
     for remark in song.told:
         print(f"  note: {remark}", file=stream)
-
-
-def send_out(options: argparse.Namespace) -> int:
-    """A chart in another format."""
-    from charts.exchange.files import write
-    from charts.exchange.outlets import CHART, WRITERS, exported
-    from charts.notation import read_chart_file
-
-    suffixes = (*WRITERS, CHART)
-    chart = read_chart_file(options.chart)
-    target = Path(options.to)
-    suffix = target.suffix.lower() or (options.to if options.to in suffixes else "")
-    if options.to in suffixes:
-        target = Path(f"{file_name(chart.title)}{options.to}")
-    if suffix not in suffixes:
-        raise PlayerError(f"--to {options.to}: its suffix says what to write; these are: {', '.join(suffixes)}")
-    data, remarks = exported(chart, suffix)
-    write(target, data, force=options.force)
-    print(f"{options.chart} -> {target}")
-    for remark in remarks:
-        print(f"  note: {remark}")
-    return 0
-
-
-def show_keys(options: argparse.Namespace) -> int:
-    """Where the tune lies in each key, or the chart in another key."""
-    from charts.exchange.files import write
-    from charts.key import read_key
-    from charts.notation import read_chart_file
-    from charts.transposing import transposed
-
-    chart = read_chart_file(options.chart)
-    if options.key is None:
-        if options.to:
-            raise PlayerError("--to writes the chart in another key; say which: liveassist key CHART KEY --to FILE")
-        _tell_keys(chart)
-        return 0
-    try:
-        key = read_key(options.key)
-    except ValueError as error:
-        raise PlayerError(str(error)) from None
-    if key.minor != chart.key.minor:
-        raise PlayerError(
-            f"{key.shown}: the chart is in {chart.key.shown}, and stays {'minor' if chart.key.minor else 'major'}"
-        )
-    up = (key.tonic.pitch_class - chart.key.tonic.pitch_class + 5) % 12 - 5
-    moved = transposed(chart, up)
-    if options.to is None or options.to == STANDARD_OUTPUT:
-        print(moved.text, end="")
-        return 0
-    write(Path(options.to), moved.text.encode(), force=options.force)
-    print(f"{options.chart} -> {options.to}: {chart.key.shown} to {moved.key.shown}, {_way(up)}")
-    return 0
-
-
-def _tell_keys(chart: Chart) -> None:
-    from charts.roadmap import unfold
-    from charts.singing import best, places
-    from charts.transposing import transposed
-    from liveassist.arranging.arrange import CHURCH, arrange
-
-    found = places(chart)
-    chosen = best(found)
-    tune = found[0].lowest is not None
-    print(f"{chart.title}: written in {chart.key.shown}")
-    if not tune:
-        print(
-            "The chart has no tune (melody = ...): what the congregation sings cannot be told, only what the organ plays."
-        )
-    print(f"{'key':<10}  {'move':<18}  {'tune':<10}  {'above D5':>8}  {'below A3':>8}  {'pedals':<14}  left hand")
-    for place in found:
-        figure = arrange(unfold(transposed(chart, place.up)), room=chart.room or CHURCH).levels[2]
-        pitches = [note.pitch for note in figure]
-        sharps = place.key.sharps
-        hand = f"{_name(min(pitches), sharps=sharps)}-{_name(max(pitches), sharps=sharps)}" if pitches else "silent"
-        sung = f"{_note(place.lowest)}-{_note(place.highest)}" if place.lowest and place.highest else "-"
-        pedals = f"{len(place.pedals)}, {place.black_pedals} black"
-        sign = "  <- fits best" if tune and place is chosen else ""
-        high, low = (f"{float(beats):g}" if beats else "-" for beats in (place.too_high, place.too_low))
-        print(
-            f"{place.key.shown:<10}  {_way(place.up):<18}  {sung:<10}  {high:>8}  {low:>8}  {pedals:<14}  {hand}{sign}"
-        )
-    print("Tune above and below: quarter notes outside A3 to D5, what most of a congregation can sing.")
-
-
-def _way(up: int) -> str:
-    if not up:
-        return "as written"
-    return f"{'up' if up > 0 else 'down'} {abs(up)} half step{'' if abs(up) == 1 else 's'}"
-
-
-def _note(note: MelodyNote) -> str:
-    return f"{note.spelling.shown}{note.octave}"
-
-
-def _name(pitch: int, *, sharps: bool) -> str:
-    from charts.pitch import simplest
-
-    name = simplest(pitch % 12, sharps=sharps)
-    return f"{name.shown}{pitch // 12 - 1}"

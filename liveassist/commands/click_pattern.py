@@ -1,4 +1,4 @@
-"""The command ``click``: a steady pattern to set the in-ear click by, beside the organ.
+"""A steady pattern to set the in-ear click by, beside the organ.
 
 Bars of four beats go into the ears of player and drummer as the settings say; with a console the figure's division plays a
 short chord on every beat, at the same time and without any offset, as the band would. A number typed in is the player's offset
@@ -18,6 +18,7 @@ from queue import Empty, SimpleQueue
 
 from liveassist.arranging.arrangement import FIGURE
 from liveassist.band.click import ON_BAR, ON_BEAT
+from liveassist.commands.layering import layers, read_profile_file, sound_device, stated, user_layer
 from liveassist.console.outlets import Sender
 from liveassist.console.watching import NOTE_OFF, NOTE_ON, RELEASE
 from liveassist.ears.caution import CAUTION, SOURCES
@@ -25,7 +26,6 @@ from liveassist.ears.in_ears import KEYS
 from liveassist.ears.opening import open_sounds
 from liveassist.ears.output import SoundOutput
 from liveassist.errors import PlayerError
-from liveassist.layering import layers, read_profile_file, sound_device, stated, user_layer
 from liveassist.settings import Settings, check
 
 TEMPO, BEATS, BARS = 90.0, 4, 8
@@ -97,8 +97,8 @@ def new_offset(text: str, settings: Settings) -> tuple[int, Settings]:
     return int(drummer), replace(settings, **{name: check(name, number, "what you typed")})
 
 
-def show(options: argparse.Namespace) -> int:
-    """The command ``liveassist click``."""
+def play_pattern(options: argparse.Namespace) -> int:
+    """Play the pattern until it is over or ended."""
     profile = read_profile_file(options.console)
     settings = layers(
         ("your settings file", user_layer()),
