@@ -179,6 +179,7 @@ def test_another_version_is_refused_with_both_numbers(band: LinkServer) -> None:
     [
         pytest.param(b"GET / HTTP/1.1\r\n\r\n", id="a browser"),
         pytest.param(b"[]\n", id="a list"),
+        pytest.param(b"[" * 4000 + b"\n", id="lists without end"),
         pytest.param(b"\xff\xfe\n", id="no text"),
         pytest.param(b"x" * 10_000, id="no end"),
         pytest.param(b'{"link": 1, "token": 5}\n', id="a number for a token"),

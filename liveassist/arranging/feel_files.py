@@ -87,7 +87,7 @@ def read_feel(text: str, source: str = "") -> Feel:
     """A feel from the text of its file. Raises FeelError with everything that is wrong."""
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # also numbers and nesting beyond what Python reads
         raise FeelError([str(error)], source) from None
     reader = _Reader()
     feel = reader.feel(data)

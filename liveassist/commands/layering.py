@@ -110,7 +110,7 @@ def user_layer() -> dict[str, Any]:
         return {}
     try:
         return tomllib.loads(read_text(str(path), "settings"))
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # also numbers and nesting beyond what Python reads
         raise PlayerError(f"{path}: {error}") from None
 
 

@@ -62,7 +62,7 @@ def _read(content: bytes) -> AtWork | None:
             port=int(stated["port"]),
             look=str(stated.get("look", "")),
         )
-    except (ValueError, TypeError, KeyError):
+    except (ValueError, TypeError, KeyError, RecursionError):
         return None
 
 

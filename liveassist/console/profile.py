@@ -250,7 +250,7 @@ def read_profile(text: str, source: str = "") -> Profile:
     reading = _Reading(source)
     try:
         stated = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # also numbers and nesting beyond what Python reads
         reading.wrong(f"this is no TOML: {error}")
         raise ProfileError(*reading.problems) from None
     for name in stated:

@@ -97,7 +97,7 @@ def take_from_bytes(content: bytes, path: str | Path) -> Take:
             continue
         try:
             thing = from_json(json.loads(line))
-        except ValueError as error:  # JSON's and UTF-8's own errors are of this kind
+        except (ValueError, RecursionError) as error:  # JSON's and UTF-8's own errors are of the first kind
             raise PlayerError(f"{path}, line {number}: the take is damaged: {error}") from None
         if isinstance(thing, Event):
             heard.append(thing)
@@ -112,7 +112,7 @@ def _header(line: bytes, path: str | Path) -> Header:
     try:
         stated = json.loads(line)
         version = stated["take"]
-    except (ValueError, TypeError, KeyError):
+    except (ValueError, TypeError, KeyError, RecursionError):
         raise PlayerError(
             f'{path}, line 1: this is no take: its first line should be the header, {{"take": {VERSION}, ...}}'
         ) from None

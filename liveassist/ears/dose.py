@@ -45,7 +45,7 @@ class ListeningTime:
         try:
             stated = json.loads(self.path.read_text(encoding="utf-8"))
             return max(0.0, float(stated["share"])) if stated["week"] == week_of(day) else 0.0
-        except (OSError, ValueError, KeyError, TypeError):  # none yet, or not ours: the count begins
+        except (OSError, ValueError, KeyError, TypeError, RecursionError):  # none yet, or not ours: the count begins
             return 0.0
 
     def add(self, day: date, level: float, seconds: float) -> float:

@@ -31,6 +31,10 @@ LARGEST = 1_000_000
 """Bytes of a chart; nobody writes longer ones."""
 HEADER = 2_000_000
 """Bytes of a take's first line at most."""
+WAITS = 5.0
+"""How long one program waits for another that is writing, in seconds."""
+ODD = "\ufffd"
+"""Stands in a path for what is no text (Unicode: the replacement character)."""
 VERSION = 1
 """Of the tables: an index of another version is made anew."""
 _TABLES = """
@@ -59,6 +63,16 @@ def index_of(folder: Path, told: Callable[[int, int], None] = lambda done, all_:
         told: hears how many files have been read of how many that are new or changed.
     """
     index = _opened(folder)
+    try:
+        _bring_up_to_date(index, folder, told)
+    except sqlite3.DatabaseError:  # another program writes for long, the disk is full, the file is spoilt further in
+        index.close()
+        index = _ready(":memory:")
+        _bring_up_to_date(index, folder, told)
+    return index
+
+
+def _bring_up_to_date(index: sqlite3.Connection, folder: Path, told: Callable[[int, int], None]) -> None:
     found = dict(_files(folder))
     known = {path: (time, size) for path, time, size in index.execute("SELECT path, time, size FROM files")}
     with index:
@@ -67,10 +81,10 @@ def index_of(folder: Path, told: Callable[[int, int], None] = lambda done, all_:
         changed = sorted(path for path, stamp in found.items() if known.get(path) != stamp)
         for number, path in enumerate(changed, start=1):
             _forget(index, path)
-            trouble = _READERS[Path(path).suffix](index, folder, path)
+            read = _READERS[Path(path).suffix]
+            trouble = "its name is no text in UTF-8: give it another" if ODD in path else read(index, folder, path)
             index.execute("INSERT INTO files VALUES (?, ?, ?, ?)", (path, *found[path], trouble))
             told(number, len(changed))
-    return index
 
 
 def _opened(folder: Path) -> sqlite3.Connection:
@@ -88,7 +102,7 @@ def _opened(folder: Path) -> sqlite3.Connection:
 
 
 def _ready(path: Path | str) -> sqlite3.Connection:
-    index = sqlite3.connect(path)
+    index = sqlite3.connect(path, timeout=WAITS)
     try:
         (version,) = index.execute("PRAGMA user_version").fetchone()
         if version != VERSION:
@@ -116,7 +130,8 @@ def _files(folder: Path) -> Iterator[tuple[str, tuple[int, int]]]:
                     waiting.append(entry.path)
                 elif os.path.splitext(entry.name)[1] in _READERS and entry.is_file():
                     stat = entry.stat()
-                    yield os.path.relpath(entry.path, folder), (stat.st_mtime_ns, stat.st_size)
+                    name = os.fsencode(os.path.relpath(entry.path, folder)).decode("utf-8", "replace")
+                    yield name, (stat.st_mtime_ns, stat.st_size)
 
 
 def _forget(index: sqlite3.Connection, path: str) -> None:
@@ -196,7 +211,8 @@ def _read_take(index: sqlite3.Connection, folder: Path, path: str) -> str:
         with (folder / path).open("rb") as file:
             header = json.loads(file.readline(HEADER))
         title, started = str(header["title"]), str(header["started"])
-    except (OSError, ValueError, TypeError, KeyError):
+        (title + started).encode()  # JSON can write what is no text
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return ""
     index.execute("INSERT INTO used VALUES (?, '', ?, ?, 'take')", (path, folded(title), started[:10]))
     return ""

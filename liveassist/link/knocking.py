@@ -28,6 +28,6 @@ def somebody_in(address: tuple[str, int]) -> bool:
                     return False
                 heard += piece
         answer = json.loads(heard.partition(b"\n")[0])
-    except (OSError, ValueError):  # nobody, or somebody else
+    except (OSError, ValueError, RecursionError):  # nobody, or somebody else
         return False
     return isinstance(answer, dict) and "refused" in answer

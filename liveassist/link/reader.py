@@ -163,7 +163,7 @@ class LinkReader:
                 self.left = message.get("bye", self.left)
                 self.refused = message.get("refused", self.refused)
                 newest = message.get("picture", newest)
-            except ValueError as error:
+            except (ValueError, RecursionError) as error:
                 self.refused = f"what came from the band is no link line: {error}"
         if newest is None:
             return None

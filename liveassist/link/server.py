@@ -168,7 +168,7 @@ class LinkServer:
                 return
             try:
                 message = json.loads(each)
-            except ValueError:
+            except (ValueError, RecursionError):  # the second: nested deeper than anybody means it
                 message = None
             if not isinstance(message, dict):
                 self._turn_away(guest, "every line must be a JSON object", now)

@@ -138,7 +138,7 @@ def read_service(text: str, source: str = "") -> tuple[Service, tuple[Problem, .
     """
     try:
         stated = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # also numbers and nesting beyond what Python reads
         place = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
         line, column = (int(place[1]), int(place[2])) if place else (0, 0)
         said = re.sub(r"\s*\(at [^)]*\)", "", str(error))
@@ -236,7 +236,7 @@ class _Reader:
 
     def words(self, stated: Mapping[str, Any], name: str, *, told: bool = True) -> str:
         value = stated.get(name, "")
-        if isinstance(value, str):
+        if isinstance(value, str) and "\0" not in value:
             return " ".join(value.split())
         if told:
             self.wrong(name, f"this wants words in quotes, not {value!r}")

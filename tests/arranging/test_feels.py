@@ -198,6 +198,7 @@ weight = ">.-."
 
 WRONG = {
     "no TOML": ("name", "name name", ["quay.toml", "line"]),
+    "nested too deep": ("name", "x = " + "[" * 5000 + "\nname", ["quay.toml", "recursion"]),
     "an unknown word": ('touch = "short"', 'tuch = "short"', ["tuch", "touch"]),
     "a word left out": ('touch = "short"\n', "", ["touch", "missing"]),
     "an unknown grid": ('"eighth"', '"eights"', ["grid", "eights", "sixteenth, eighth"]),

@@ -129,6 +129,7 @@ def test_an_empty_file_is_a_console_without_anything() -> None:
     ("text", "said"),
     [
         pytest.param("x = ", "quay.toml: this is no TOML: ", id="no-toml"),
+        pytest.param("x = " + "[" * 5000, "quay.toml: this is no TOML: ", id="nested-too-deep"),
         pytest.param(
             "speed = 3", 'speed: there is no "speed" here; I know name, velocity, divisions', id="unknown-name"
         ),

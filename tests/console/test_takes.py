@@ -216,6 +216,7 @@ def test_what_went_wrong_is_kept_and_does_not_hinder_reading(tmp_path: Path) -> 
     [
         pytest.param("{", "line 3: the take is damaged", id="no-json"),
         pytest.param("[1]", "this is no JSON object", id="no-object"),
+        pytest.param("[" * 50_000, "line 3: the take is damaged", id="nested-too-deep"),
         pytest.param('{"x": 1}', 'a line of a take begins with "event", "action" or "wrong"', id="something-else"),
         pytest.param('{"event": "sneeze", "at": 1}', '"sneeze" is no event; I know key down,', id="unknown-event"),
         pytest.param('{"action": "sneeze", "at": 1}', '"sneeze" is no action; I know note on,', id="unknown-action"),
@@ -252,6 +253,7 @@ def test_bytes_that_are_no_text_are_damage(tmp_path: Path) -> None:
         pytest.param("title = Quay\n", "line 1: this is no take", id="a-chart"),
         pytest.param('{"event": "key down"}\n', "line 1: this is no take", id="no-header"),
         pytest.param("[]\n", "line 1: this is no take", id="no-object"),
+        pytest.param("[" * 50_000 + "\n", "line 1: this is no take", id="nested-too-deep"),
         pytest.param('{"take": 2}\n', "format version 2; I can read version 1", id="another-version"),
         pytest.param('{"take": 1, "seed": "x"}\n', "\"seed\": 'x' is not a whole number", id="damaged-header"),
     ],

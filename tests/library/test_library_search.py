@@ -7,8 +7,9 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -92,6 +93,17 @@ def test_without_a_cache_folder_it_is_read_every_time(shelf: Shelf, tmp_path: Pa
     assert len(titles(folder)) == 3
 
 
+def test_while_another_program_writes_it_is_read_into_memory(shelf: Shelf, tmp_path: Path, monkeypatch: Any) -> None:
+    folder = shelf()
+    titles(folder)
+    monkeypatch.setattr("liveassist.library.index.WAITS", 0.0)
+    (kept,) = (tmp_path / "cache" / "library").glob("*.sqlite3")
+    with closing(sqlite3.connect(kept)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        (folder / "amen.chart").write_text(SHORT.replace("Amen", "So Be It"), encoding="utf-8")
+        assert "So Be It" in titles(folder)
+
+
 def test_when_a_chart_was_used(shelf: Shelf) -> None:
     take = json.dumps({"take": 1, "title": "lánterns on the quay", "started": "2031-06-01T10:00:00+02:00"})
     files = {"sunday.toml": SERVICE, "console.toml": "[settings]\n", "a.jsonl": take + "\n{}\n", "b.jsonl": "x"}
@@ -119,6 +131,11 @@ def test_what_cannot_be_read_is_told_and_stops_nothing(shelf: Shelf, capsys: pyt
     folder = shelf(**{"bad.chart": "key = D\n== A ==\n| Dmaj77 |\n"})
     (folder / "bytes.chart").write_bytes(b"\xff\xfe\x00")
     (folder / "long.chart").write_bytes(b"#" * 1_000_001)
+    (folder / "deep.toml").write_text("items = " + "[" * 5000, encoding="utf-8")
+    (folder / "deep.jsonl").write_text("[" * 50_000 + "\n", encoding="utf-8")
+    (folder / "odd.jsonl").write_text('{"title": "\\ud800", "started": "2031-05-04"}\n', encoding="utf-8")
+    with suppress(OSError):  # some systems have no such names
+        (folder / os.fsdecode(b"caf\xe9.chart")).write_text(SHORT, encoding="utf-8")
     assert main(["library", str(folder)]) == 0
     told = capsys.readouterr().out
     for part in (
@@ -126,6 +143,7 @@ def test_what_cannot_be_read_is_told_and_stops_nothing(shelf: Shelf, capsys: pyt
         "bad.chart: 1 wrong",
         "bytes.chart: ",
         "long.chart: this is far too long",
+        *(["caf�.chart: its name is no text"] if (folder / os.fsdecode(b"caf\xe9.chart")).exists() else []),
         "Amen   G major",
     ):
         assert part in told
