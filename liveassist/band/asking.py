@@ -48,7 +48,7 @@ def take(band: Performance, nod: str, argument: int | None, at: float) -> list[A
 
 def set_tempo(band: Performance, bpm: float) -> list[Action]:
     """Another tempo for the next start: counted beats a minute of its first bar."""
-    if band.state not in _SILENT:
+    if band.state not in states.SILENT:
         return [Told(at=band.now, text="another tempo comes with the next start only", kind="caution")]
     band.home = 60.0 / bpm / float(band.bar_of(band.first).meter.counted_beat)
     band.pulse = band.pulse_from(band.first, band.now)
@@ -203,7 +203,7 @@ def _mute(band: Performance, _argument: int | None, _at: float) -> list[Action]:
 def _lift(semitones: int) -> Act:
     def act(band: Performance, _argument: int | None, _at: float) -> list[Action]:
         band.listening.lift_asked += semitones
-        if band.state in _SILENT:  # there is no bar line to wait for
+        if band.state in states.SILENT:  # there is no bar line to wait for
             feet = [*band.shifting.run]
             band.lift_key()
             offering.hear_again(band, [((pitch_class - semitones) % 12, at) for pitch_class, at in feet])
@@ -239,7 +239,7 @@ def _tap(band: Performance, _argument: int | None, at: float) -> list[Action]:
         return []
     beat = float(band.route.bars[band.bar].meter.counted_beat)
     period = (band.taps[-1] - band.taps[0]) / (len(band.taps) - 1) / beat
-    if band.state in _SILENT:
+    if band.state in states.SILENT:
         first = band.bar_of(band.first)
         band.home = period * band.route.bars[band.bar].quarter_bpm / first.quarter_bpm
         band.pulse = band.pulse_from(band.first, band.now)
@@ -273,23 +273,21 @@ def _alone(band: Performance, _argument: int | None, _at: float) -> list[Action]
     return [Told(at=band.now, text="this is one song, and no service: there is nothing before or after it")]
 
 
-_PLAYED = frozenset({states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING})
 _ANY = frozenset(states.STATES)
-_SILENT = frozenset({states.TACET, states.READY, states.FINE})
 
 ACTS: dict[str, tuple[Act, frozenset[str]]] = {
     "ready": (_ready, frozenset({states.TACET, states.FINE})),
-    "count": (_count, _SILENT),
+    "count": (_count, states.SILENT),
     "tacet": (_tacet, _ANY - {states.TACET}),
-    "again": (_again, _PLAYED),
-    "on": (_on, _PLAYED),
+    "again": (_again, states.BEGUN),
+    "on": (_on, states.BEGUN),
     "vamp": (_vamp, frozenset({states.PLAYING, states.VAMPING, states.ENDING})),
     "hold": (_hold, frozenset({states.PLAYING, states.VAMPING, states.ENDING})),
     "out": (_out, _ANY),
     "in": (_in, _ANY),
-    "tag": (_tag, _PLAYED),
-    "close": (_close, _PLAYED),
-    "cut": (_cut, _ANY - _SILENT),
+    "tag": (_tag, states.BEGUN),
+    "close": (_close, states.BEGUN),
+    "cut": (_cut, _ANY - states.SILENT),
     "mute": (_mute, _ANY),
     "up": (_lift(1), _ANY),
     "down": (_lift(-1), _ANY),
@@ -299,8 +297,8 @@ ACTS: dict[str, tuple[Act, frozenset[str]]] = {
     "tap": (_tap, _ANY),
     "sticks": (_sticks, frozenset({states.READY, states.COUNT_IN})),
     **{lead: (leading.time_from(lead), _ANY) for lead in (leading.FEET, leading.DRUMS, leading.CLICK, leading.CLOCK)},
-    "next": (_alone, _SILENT),
-    "back": (_alone, _SILENT),
-    "to": (_to, _PLAYED),
+    "next": (_alone, states.SILENT),
+    "back": (_alone, states.SILENT),
+    "to": (_to, states.BEGUN),
 }
 """For each nod what it does, and in which states it means something."""

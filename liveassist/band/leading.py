@@ -45,7 +45,6 @@ TOUCH = 0.050
 """A stroke so long before a foot, in seconds, may be the same beat."""
 RITARD = 6.0
 """How much faster a drummer's pulse follows in a marked ritard."""
-_SONG = frozenset({states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING})
 
 
 # -- grid -----------------------------------------------------------------------------------------------------------
@@ -103,7 +102,7 @@ def stroke(band: Performance, key: int, strength: int, at: float) -> list[Action
         return []
     if band.state == states.COUNT_IN and band.counted is not None:
         return _in_the_count(band, struck) if first else []
-    if band.time_lead != DRUMS or not (band.state in _SONG or band.state == states.COUNT_IN):
+    if band.time_lead != DRUMS or not (band.state in states.BEGUN or band.state == states.COUNT_IN):
         return []
     band.silence_told = False
     if not band.pulse.followed:
@@ -256,7 +255,7 @@ def time_from(lead: str) -> Act:
 def hand_over(band: Performance, lead: str, at: float) -> list[Action]:
     """Time comes from somebody else from now on."""
     band.time_lead = lead
-    if band.state in _SONG or band.state == states.COUNT_IN:
+    if band.state in states.BEGUN or band.state == states.COUNT_IN:
         led(band, band.pulse.kept(steady=lead == CLICK, followed=is_kept(band, band.beat_seconds())))
     else:
         band.pulse = band.pulse_from(band.first, band.now)

@@ -55,7 +55,7 @@ NEAR = 0.35
 TUNE_ALONE = 3.0
 """After so many counted beats of tune without a foot, the feet rest."""
 SAME_MOMENT = 1e-9
-TICKING = frozenset({states.COUNT_IN, states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING})
+TICKING = states.BEGUN | {states.COUNT_IN}
 """The states in which a clock is sent to others."""
 
 
@@ -139,7 +139,7 @@ class Performance(Playing):
         if self.state == states.COUNT_IN:
             self.to_the_start()
             return [*actions, *self.become(states.READY, self.now), Told(at=self.now, text=told, kind="caution")]
-        if self.state not in (states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING):
+        if self.state not in states.BEGUN:
             return actions
         if self.final:
             return [*actions, *self.finish(self.now)]

@@ -35,9 +35,6 @@ BEAT_WAITS = 1 / 4
 END, CHANGE, BEAT, START = range(4)
 Moment = tuple[float, int, Callable[[float], list[Action]]]
 
-_SILENT = frozenset({states.TACET, states.READY})
-_SOUNDED = frozenset({states.PLAYING, states.VAMPING, states.HOLDING, states.ENDING})
-
 
 class Playing(Striking):
     """The moves. ``Performance`` adds the ears."""
@@ -53,7 +50,7 @@ class Playing(Striking):
             yield self.fine_at + AFTER_FINE, CHANGE, self._rest
         if self.closing is not None:
             yield self.closing + CLOSING, CHANGE, self.finish
-        if self.state in _SILENT:
+        if self.state in (states.TACET, states.READY):
             return
         for time, act in self.next_ends():
             yield time, END, act
@@ -65,9 +62,9 @@ class Playing(Striking):
             waits = 0.0 if self.counted is None else leading.DOWNBEAT_WAITS
             yield self.time_of(self.passed) + waits, CHANGE, self.counted_in
         muted = missing.muted_from(self)
-        if muted is not None and self.state in _SOUNDED:
+        if muted is not None and self.state in states.BEGUN:
             yield muted, CHANGE, partial(missing.tell_muted, self)
-        if self.beat_next is not None and self.beat_next <= self.passed and self.state in _SOUNDED:
+        if self.beat_next is not None and self.beat_next <= self.passed and self.state in states.BEGUN:
             yield self.time_of(self.beat_next), BEAT, self._beat  # the beat of a chord that stands
         for time, act in leading.silences(self):
             yield time, CHANGE, act

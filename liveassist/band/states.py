@@ -22,6 +22,11 @@ TACET, READY, COUNT_IN, PLAYING, VAMPING, HOLDING, ENDING, FINE = STATES = (
     "fine",
 )
 
+BEGUN = frozenset({PLAYING, VAMPING, HOLDING, ENDING})
+"""The song has begun, and has not ended."""
+SILENT = frozenset({TACET, READY, FINE})
+"""Nothing is played, and nothing is counted."""
+
 MOVES: dict[str, frozenset[str]] = {
     TACET: frozenset({READY, COUNT_IN}),
     READY: frozenset({TACET, COUNT_IN, PLAYING, ENDING}),

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 EXACT = 0.002
 """SD of the filtered clock, in seconds: what a foot's time is weighed against."""
-_SILENT = frozenset({states.TACET, states.READY, states.FINE})
 
 
 def hear(band: Performance, what: str, at: float) -> list[Action]:
@@ -46,7 +45,7 @@ def _tick(band: Performance, at: float) -> list[Action]:
     actions: list[Action] = []
     if before < STUTTERS <= clock.stutters:
         actions.append(Told(at=band.now, text="the MIDI clock stutters: time goes on evenly", kind="caution"))
-    if band.state in _SILENT:
+    if band.state in states.SILENT:
         _take_tempo(band)
         if band.clock_starts and band.state == states.READY:
             band.clock_starts = False

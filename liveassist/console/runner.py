@@ -34,7 +34,7 @@ from liveassist.band.events import (
     SwitchPressed,
     Told,
 )
-from liveassist.band.states import FINE, READY, TACET
+from liveassist.band.states import READY, SILENT, TACET
 from liveassist.band.view import TimeLine, View
 from liveassist.console.bench_at_desk import BEGIN, BenchAtDesk
 from liveassist.console.clock_out import ClockOut
@@ -68,7 +68,6 @@ CHORES, CHORES_PLAYING = 0.02, 0.001
 """How long at a time, in seconds, chores may go on while nothing plays and while the band plays; then a slice more at most."""
 CHORES_AGAIN, CHORES_BEFORE_A_NOTE = 0.005, 0.005
 """While the band plays: chores are taken up again after this time, and not so near before a note, in seconds."""
-NOT_PLAYING = (TACET, READY, FINE)
 
 DIVISION_ROLES = {"melody": "Melody manual", "figure": "Figure manual", "pedal": "Pedal", "drums": "Drums"}
 PART_ROLES = {
@@ -282,7 +281,7 @@ class Runner:
         self._orphaned = True
 
     def _over(self) -> bool:
-        if self._leaving or (self._orphaned and self._state in NOT_PLAYING):
+        if self._leaving or (self._orphaned and self._state in SILENT):
             return True
         if self._alone and self._coach is not None and self._coach.over and self._state == TACET:
             return True
@@ -327,7 +326,7 @@ class Runner:
 
     @property
     def _playing(self) -> bool:
-        return self._state not in NOT_PLAYING or bool(self._outlets.sounding)
+        return self._state not in SILENT or bool(self._outlets.sounding)
 
     # -- in -----------------------------------------------------------------------------------------------------------
 
@@ -355,7 +354,7 @@ class Runner:
         elif request.ask == "cue":
             self._heard_keys([SwitchPressed(at=at, heard=heard, unit=self._unit)], heard)
         elif request.ask == "bench":
-            if self._state in NOT_PLAYING or request.name != BEGIN:
+            if self._state in SILENT or request.name != BEGIN:
                 self._bench.asked(request.name, self._ports.values(), heard)
             else:
                 self._tell("a bench check is for before and after the song", heard)
