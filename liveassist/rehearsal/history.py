@@ -82,7 +82,8 @@ class Entry:
 
 
 class History:
-    """The file of takes. Raises PlayerError where it cannot be opened, and says why."""
+    """The file of takes. Raises PlayerError where it cannot be opened, and on leaving it (``with``) where something else went
+    wrong with it: the disk is full, another program writes for too long."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -102,8 +103,10 @@ class History:
     def __enter__(self) -> History:
         return self
 
-    def __exit__(self, *_: object) -> None:
+    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
         self.close()
+        if isinstance(error, sqlite3.Error):
+            raise PlayerError(f"{self.path}: {error}") from None
 
     def _keep_a_log(self) -> None:
         """Write ahead. While another program opens a new file for the first time, SQLite refuses at once and does not wait."""

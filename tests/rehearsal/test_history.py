@@ -12,6 +12,7 @@ import subprocess
 import sys
 import textwrap
 import time
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -112,6 +113,16 @@ def test_a_newer_file_is_left_alone(tmp_path):
     with pytest.raises(PlayerError, match="newer liveassist"):
         History(path)
     assert sqlite3.connect(path).execute("PRAGMA user_version").fetchone() == (99,)
+
+
+def test_what_cannot_be_kept_now_is_told(tmp_path, monkeypatch):
+    monkeypatch.setattr(history, "WAITS", 0.0)
+    path = tmp_path / "history.sqlite3"
+    kept = History(path)
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(PlayerError, match="locked"), kept:
+            add(kept, 1)
 
 
 def test_a_file_that_is_none_is_told(tmp_path):
