@@ -61,10 +61,15 @@ def played_again(options: argparse.Namespace) -> Again:
 
 
 def play_again(chart_path: str, path: str, console: str | None, wishes: Mapping[str, Any] | None = None) -> Again:
-    """Plays a take, or a MIDI file, again; ``wishes`` are the command line's settings. Raises PlayerError, ChartError."""
+    """Plays a take, or a MIDI file, again; ``wishes`` are the command line's settings. A take is played by the chart that it
+    keeps: in a service the key or the route may have been others than the file's, and the file may have been edited since.
+    Raises PlayerError, ChartError."""
     profile, wishes = read_profile_file(console), wishes or {}
     chart = read_chart_file(chart_path)
     take = open_take(path, profile, shoe=wishes.get("shoe", ""))
+    if take.header.chart not in ("", chart.text):
+        print(f"liveassist: {chart_path} is not as it was played: the take's own chart is taken", file=sys.stderr)
+        chart = read_chart(take.header.chart, take.header.chart_name)
     feels = feels_from(take.header.feels) if take.header.program else own_feels_told(chart_path).feels
     for remark in take.remarks:
         print(f"liveassist: {path}: {remark}", file=sys.stderr)
@@ -88,9 +93,7 @@ def _again(route: Route, settings: Settings, take: Take, feels: Feels) -> Again:
 # -- review ---------------------------------------------------------------------------------------------------------
 
 
-def tell(
-    again: Again, chart_path: str, path: str, *, report_to: str | None, forget: bool, as_json: bool = False
-) -> None:
+def tell(again: Again, path: str, *, report_to: str | None, forget: bool, as_json: bool = False) -> None:
     """Tell the review of a take, keep it in the history (``forget``: don't), and write the report where one is asked for."""
     found = _review(again)
     if as_json:
@@ -102,7 +105,7 @@ def tell(
         for row in (*strip(found), *telling.figures(found)):
             print(row)
     if again.take.header.started and not forget:
-        _keep(chart_path, path, again, found)
+        _keep(path, again, found)
     if report_to:
         write_report(report_to, found, again.take.header.started)
 
@@ -130,7 +133,7 @@ def _review(again: Again) -> Review:
     return reviewed(again.route, again.events, actions, reference=reference, figure=again.figure)
 
 
-def _keep(chart_path: str, path: str, again: Again, found: Review) -> None:
+def _keep(path: str, again: Again, found: Review) -> None:
     """Keep a take in the history. Where that cannot be, it is told, and nothing else is lost."""
     made = None
     with suppress(ValueError):
@@ -140,7 +143,7 @@ def _keep(chart_path: str, path: str, again: Again, found: Review) -> None:
             kept.add(
                 title=again.route.chart.title,
                 lead=again.settings.lead,
-                chart=Path(chart_path).read_text(encoding="utf-8-sig"),
+                chart=again.route.chart.text,
                 take=Path(path).read_bytes(),
                 review=telling.as_json(found),
                 made=made,

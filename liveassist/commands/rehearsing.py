@@ -51,8 +51,9 @@ def rehearse(options: argparse.Namespace) -> int:
     )
     if options.headless:
         return _headless(options, chart, layered, own, ladder)
-    from liveassist.console.launcher import Session, take_path
+    from liveassist.console.launcher import Session
     from liveassist.console.launcher import run as launch
+    from liveassist.console.take_names import take_path
 
     take = options.take or take_path(chart.title)
     code = launch(
@@ -113,7 +114,7 @@ def _look_back(options: argparse.Namespace, take: str, *, forget: bool = False) 
         print("Nothing was played, so there is nothing to tell.")
         return
     print()
-    tell(again, options.chart, take, report_to=options.report, forget=forget or options.forget)
+    tell(again, take, report_to=options.report, forget=forget or options.forget)
 
 
 # -- headless ---------------------------------------------------------------------------------------------------------

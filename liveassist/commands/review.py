@@ -21,5 +21,5 @@ def run(options: argparse.Namespace) -> int:
     from liveassist.commands.looking_back import played_again, tell
 
     again = played_again(options)
-    tell(again, options.chart, options.take, report_to=options.report, forget=options.forget, as_json=options.json)
+    tell(again, options.take, report_to=options.report, forget=options.forget, as_json=options.json)
     return 0

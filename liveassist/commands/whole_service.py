@@ -10,7 +10,8 @@ from pathlib import Path
 from liveassist.commands.layering import chart_layer, layers, read_profile_file, sound_device, stated, user_layer
 from liveassist.commands.own_feels import own_feels, own_feels_told
 from liveassist.console.instrument import Profile
-from liveassist.console.launcher import Programmed, ServiceSession, run_service, take_path
+from liveassist.console.launcher import Programmed, ServiceSession, run_service
+from liveassist.console.take_names import take_path
 from liveassist.errors import PlayerError
 from liveassist.page.overview import Line, overview_page
 from liveassist.service.keeping import Change, changes, keep
@@ -124,7 +125,7 @@ def _programmed(
         title=entry.title,
         chart=chart,
         layered=layered,
-        take=take_path(entry.title) if takes else "",
+        take=take_path(f"{entry.item.number} {entry.title}") if takes else "",
         feels=feels,
         notices=notices,
         notes=entry.item.notes or (chart.notes if chart is not None else ""),

@@ -54,7 +54,8 @@ from liveassist.console.profile import read_profile
 from liveassist.console.programme import ItemPainter, LateTake, Programme, Rest, Song
 from liveassist.console.runner import Runner
 from liveassist.console.spec import LAST_PLACE, BandSpec, Piece, read_spec
-from liveassist.console.takes import Header, TakeWriter, takes_folder
+from liveassist.console.take_names import takes_folder
+from liveassist.console.takes import Header, TakeWriter
 from liveassist.console.timeline import Arrival, RealTimeline
 from liveassist.console.watching import Outlet, Watch
 from liveassist.ears.dose import ListeningTime

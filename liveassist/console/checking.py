@@ -23,7 +23,7 @@ from liveassist.console.laptop import Look, looks
 from liveassist.console.outlets import Outlets
 from liveassist.console.ports import Binding, midi_binding
 from liveassist.console.settling import named, ports_played
-from liveassist.console.takes import takes_folder
+from liveassist.console.take_names import takes_folder
 from liveassist.console.typing_in import PATIENCE, StandardInput, Typed
 from liveassist.console.watching import Watch
 

@@ -5,22 +5,18 @@ Everything that sounds lives behind the guardian, so whatever happens to this pr
 fine and no note stays on. How the desk ends says what the player wants: the music ends when the player leaves; a band that
 had stopped is started again at its last place, silent until the nod ``in``; a desk that fell over is offered again while the
 band plays on.
-
-Takes are kept in the user's data folder, ``takes``, by date, time and title.
 """
 
 from __future__ import annotations
 
 import os
-import re
 import shlex
 import signal
 import subprocess
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, field, fields, replace
-from datetime import datetime
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -29,7 +25,8 @@ from charts.notation import read_chart
 from charts.roadmap import unfold
 from charts.route import Route
 from charts.writing import write_chart
-from liveassist.band.events import NodTaken, PlaceIs
+from liveassist.band.events import Action, NodTaken, PlaceIs, StateIs
+from liveassist.band.states import BEGUN, FINE, TACET
 from liveassist.console.at_work import refuse_a_second_band
 from liveassist.console.ensemble import Address, Ensemble
 from liveassist.console.instrument import Profile
@@ -37,7 +34,8 @@ from liveassist.console.ports import midi_binding
 from liveassist.console.profile import write_profile
 from liveassist.console.settling import by_laptop, ports_played, scripted, settled
 from liveassist.console.spec import LAST_PLACE, BandSpec, Item, Piece
-from liveassist.console.takes import read_take, takes_folder
+from liveassist.console.take_names import next_name, take_path, takes_of
+from liveassist.console.takes import read_take
 from liveassist.errors import PlayerError
 from liveassist.link import TOKEN_VARIABLE, new_token
 from liveassist.settings import Layered, Settings
@@ -140,7 +138,7 @@ def run(session: Session, *, desk: bool = True) -> int:
         return replace(made, ends=bool(session.script) and not on_screen, alone=session.rehearsed and not on_screen)
 
     route = unfold(session.chart)
-    with _closing_line(session.chart_path, take):
+    with _closing_lines([(session.chart_path, take)]):
         return _play(profile, spec, lambda last: again(last, route), on_screen=on_screen)
 
 
@@ -156,7 +154,8 @@ def run_service(session: ServiceSession, *, desk: bool = True) -> int:
     def spec(letter: str) -> BandSpec:
         return replace(service_spec(session, letter, new_token()), ports=ports)
 
-    return _play(profile, spec, service_again, on_screen=on_screen)
+    with _closing_lines([(item.path, item.take) for item in session.items]):
+        return _play(profile, spec, service_again, on_screen=on_screen)
 
 
 def _on_screen(desk: bool) -> bool:
@@ -209,13 +208,6 @@ def _connected(profile: Profile, settings: Settings, sound: str | None) -> tuple
     binding = midi_binding()
     profile = settled(profile, settings, binding)
     return profile, ports_played(profile, binding)
-
-
-def take_path(title: str, now: datetime | None = None) -> str:
-    """Where a take of a song is kept."""
-    words = re.sub(r"[^\w]+", "-", title.casefold()).strip("-") or "untitled"
-    stamp = (now or datetime.now()).strftime("%Y-%m-%d-%H%M%S")
-    return str(takes_folder() / f"{stamp}-{words[:60]}.jsonl")
 
 
 def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
@@ -279,18 +271,30 @@ def last_place(take: str, route: Route) -> tuple[int | None, tuple[str, ...]]:
         return None, ()
     places = [action.change for action in actions if isinstance(action, PlaceIs)]
     bar = route.changes[places[-1]].bar if places else None
-    nods = [action.nod for action in actions if isinstance(action, NodTaken)]
-    lift = nods.count("up") - nods.count("down")
+    lift = _lift(actions)
     return bar, ("up" if lift > 0 else "down",) * abs(lift)
+
+
+def _lift(actions: Sequence[Action]) -> int:
+    """Half steps from the key as written: by nods, since the song was last left."""
+    lift, state = 0, ""
+    for action in actions:
+        if isinstance(action, NodTaken):
+            lift += {"up": 1, "down": -1}.get(action.nod, 0)
+        elif isinstance(action, StateIs):
+            if action.state == FINE or (action.state == TACET and state in BEGUN):
+                lift = 0
+            state = action.state
+    return lift
 
 
 def again(spec: BandSpec, route: Route) -> BandSpec:
     """The spec for another band that goes on where the last one stopped, silent until the nod ``in``."""
     if spec.script:  # an imagined player begins again
-        return replace(spec, take=_next_name(spec.take))
+        return replace(spec, take=next_name(spec.take))
     here, nods = _here(spec.take, route)
     settings, origin = {**spec.settings, **here}, {**spec.origin, **dict.fromkeys(here, LAST_PLACE)}
-    return replace(spec, settings=settings, origin=origin, take=_next_name(spec.take), take_needed=False, nods=nods)
+    return replace(spec, settings=settings, origin=origin, take=next_name(spec.take), take_needed=False, nods=nods)
 
 
 def _here(take: str, route: Route) -> tuple[dict[str, Any], tuple[str, ...]]:
@@ -306,27 +310,24 @@ def service_again(spec: BandSpec) -> BandSpec:
     if not takes:
         return spec
     take, up = max(takes, key=lambda found: found[0].stat().st_mtime)
-    piece = spec.pieces[up]
+    piece = _as_played(spec.pieces[up], str(take))
     here, nods = _here(str(take), unfold(read_chart(piece.chart, piece.chart_name)))
-    return replace(spec, up=up, here=here, nods=nods)
+    pieces = (*spec.pieces[:up], piece, *spec.pieces[up + 1 :])
+    return replace(spec, pieces=pieces, up=up, here=here, nods=nods)
+
+
+def _as_played(piece: Piece, take: str) -> Piece:
+    """An item with the chart that its take keeps: it may have been edited since the service began."""
+    try:
+        chart = read_take(take).header.chart
+    except PlayerError:
+        return piece
+    return replace(piece, chart=chart or piece.chart)
 
 
 def _latest(take: str) -> Path | None:
-    """The last of the takes written of a song: song.jsonl, song-part2.jsonl ..."""
-    found = None
-    while take and Path(take).exists():
-        found, take = Path(take), _next_name(take)
-    return found
-
-
-def _next_name(take: str) -> str:
-    """The name for another take of the same session: song.jsonl, song-2.jsonl, song-3.jsonl."""
-    if not take:
-        return ""
-    path = Path(take)
-    match = re.fullmatch(r"(.*)-part(\d+)", path.stem)
-    stem, number = (match[1], int(match[2]) + 1) if match else (path.stem, 2)
-    return str(path.with_name(f"{stem}-part{number}{path.suffix}"))
+    """The last of the takes written of a song."""
+    return next(iter(reversed([*takes_of(take)])), None)
 
 
 # -- with the desk --------------------------------------------------------------------------------------------------
@@ -431,12 +432,14 @@ def _without_desk(ensemble: Ensemble, spec: BandSpec) -> int:
 
 
 @contextmanager
-def _closing_line(chart: str, take: str) -> Iterator[None]:
-    """Afterwards say how to look back: a take is kept in the history only where the player reviews it."""
+def _closing_lines(played: Sequence[tuple[str, str]]) -> Iterator[None]:
+    """Afterwards say how to look back on each song (the chart's file, and its take): a take is kept in the history only where
+    the player reviews it."""
     yield
-    if chart and take and Path(take).exists():
-        with suppress(OSError):  # the terminal may have gone
-            print(f"How it went: liveassist review {shlex.quote(chart)} {shlex.quote(take)}", flush=True)
+    with suppress(OSError):  # the terminal may have gone
+        for chart, take in played:
+            for path in takes_of(take) if chart else ():
+                print(f"How it went: liveassist review {shlex.quote(chart)} {shlex.quote(str(path))}", flush=True)
 
 
 @contextmanager

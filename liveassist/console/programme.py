@@ -11,7 +11,6 @@ file is made when the band is first armed, so that a song passed over leaves non
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
@@ -29,6 +28,7 @@ from liveassist.console.edits import Edit
 from liveassist.console.picture import HEARD_LINES, Around, page_turner_nods
 from liveassist.console.runner import TURNS, Band, Paints, Take
 from liveassist.console.spec import Piece
+from liveassist.console.take_names import free_name
 from liveassist.console.takes import TakeWriter
 from liveassist.errors import PlayerError
 from liveassist.link import Picture
@@ -322,7 +322,7 @@ class LateTake:
 
     def __init__(self, path: str, make: Callable[[str], TakeWriter]) -> None:
         """``make`` writes a take to a path."""
-        self.path = free_name(Path(path))
+        self.path = Path(free_name(path))
         self._make = make
         self._kept: list[Event | Action] | None = []
         self._writer: TakeWriter | None = None
@@ -375,13 +375,3 @@ class LateTake:
                 self._writer.event(one)
             else:
                 self._writer.action(one)
-
-
-def free_name(path: Path) -> Path:
-    """The path, or one beside it that is not there yet: song.jsonl, song-part2.jsonl, song-part3.jsonl."""
-    number, found = 1, path
-    with suppress(OSError):
-        while found.exists():
-            number += 1
-            found = path.with_name(f"{path.stem}-part{number}{path.suffix}")
-    return found

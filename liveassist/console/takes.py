@@ -22,8 +22,6 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any
 
-from platformdirs import user_data_path
-
 from liveassist.band.events import Action, Event
 from liveassist.console.hearing import Interpreter
 from liveassist.console.instrument import Profile, by_any_port
@@ -47,7 +45,6 @@ __all__ = [
     "read_take",
     "take_from_bytes",
     "take_from_midi",
-    "takes_folder",
 ]
 
 KEPT = 20000
@@ -58,11 +55,6 @@ SAFE = 0.5
 """How often what was written is brought to the disk itself, in seconds."""
 MICROSECONDS = 500_000
 """Of a quarter note, where a MIDI file states no tempo."""
-
-
-def takes_folder() -> Path:
-    """Where takes are kept unless told otherwise: in the user's data folder."""
-    return user_data_path("liveassist") / "takes"
 
 
 # -- reading --------------------------------------------------------------------------------------------------------

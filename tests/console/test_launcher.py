@@ -17,15 +17,17 @@ import pytest
 import liveassist.desk
 from charts.notation import read_chart
 from charts.roadmap import unfold
-from liveassist.band.events import NodTaken, PlaceIs
+from liveassist.band.events import NodTaken, PlaceIs, StateIs
+from liveassist.band.states import FINE, PLAYING, READY, TACET
 from liveassist.console import launcher, settling
 from liveassist.console.ensemble import Ensemble
 from liveassist.console.instrument import SCRIPT, Division, Part, Profile, contradictions
-from liveassist.console.launcher import Session, again, band_spec, in_words, last_place, take_path
+from liveassist.console.launcher import Session, again, band_spec, in_words, last_place
 from liveassist.console.ports import EchoBinding, PortAmbiguous, PortUnknown
 from liveassist.console.profile import PLAIN, read_profile
 from liveassist.console.settling import by_laptop, scripted, settled
 from liveassist.console.spec import read_spec
+from liveassist.console.take_names import take_path
 from liveassist.console.takes import Header, TakeWriter, read_take
 from liveassist.errors import PlayerError
 from liveassist.link import LinkReader
@@ -152,6 +154,22 @@ def test_another_band_goes_on_at_the_last_place_in_the_same_key_and_silent(tmp_p
     assert spec.take == str(tmp_path / "quay-part2.jsonl")
     assert again(spec, ROUTE).take == str(tmp_path / "quay-part3.jsonl")
     assert spec.origin["from_bar"] == "the last place"
+
+
+@pytest.mark.parametrize(
+    ("left", "lift"),
+    [
+        pytest.param((PLAYING, FINE, TACET), 0, id="after the fine"),
+        pytest.param((PLAYING, TACET), 0, id="left in the middle"),
+        pytest.param((READY, TACET), 1, id="never begun"),
+    ],
+)
+def test_a_key_that_was_left_with_the_song_does_not_come_back(tmp_path: Path, left: tuple[str, ...], lift: int) -> None:
+    take = TakeWriter(tmp_path / "quay.jsonl", Header())
+    for action in (NodTaken(at=1.0, nod="up"), *(StateIs(at=2.0, state=state) for state in left), place(0)):
+        take.action(action)
+    take.close()
+    assert last_place(str(take.path), ROUTE) == (0, ("up",) * lift)
 
 
 @pytest.mark.parametrize("take", ["", "no such file"])
@@ -420,12 +438,16 @@ def test_by_laptop_a_machine_without_midi_will_do_unless_the_feet_lead(monkeypat
         by_laptop(PLAIN, Settings())
 
 
-def test_the_closing_line_says_how_to_look_back(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_closing_lines_say_how_to_look_back(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     take = tmp_path / "last night.jsonl"
-    with launcher._closing_line("quay.chart", str(take)):
+    played = [("quay.chart", str(take)), ("", ""), ("mill.chart", str(tmp_path / "none.jsonl"))]
+    with launcher._closing_lines(played):
         pass
     assert capsys.readouterr().out == ""
+    again = tmp_path / "last night-part2.jsonl"
     take.touch()
-    with launcher._closing_line("quay.chart", str(take)):
+    again.touch()
+    with launcher._closing_lines(played):
         pass
-    assert capsys.readouterr().out == f"How it went: liveassist review quay.chart '{take}'\n"
+    said = [f"How it went: liveassist review quay.chart '{path}'\n" for path in (take, again)]
+    assert capsys.readouterr().out == "".join(said)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -102,17 +102,24 @@ def foot(at: float, key: int, until: float) -> list[Arrival]:
 
 
 @pytest.fixture
-def spec(sunday: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> BandSpec:
-    """The spec of the service, as it comes out of its line."""
-    monkeypatch.setattr("liveassist.console.launcher.takes_folder", lambda: tmp_path / "takes")
+def spec_of(sunday: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], BandSpec]:
+    """The spec of a service, as it comes out of its line."""
+    monkeypatch.setattr("liveassist.console.take_names.takes_folder", lambda: tmp_path / "takes")
     monkeypatch.setattr("liveassist.commands.whole_service.user_layer", dict)
     from liveassist.cli import _parser
     from liveassist.service.order import read_order
 
-    path = str(sunday(SUNDAY))
-    options = _parser()[0].parse_args(["play", path])
-    made = service_spec(session_of(read_order(path), options), "letter", "token")
-    return read_spec(made.line())
+    def made(text: str) -> BandSpec:
+        path = str(sunday(text))
+        options = _parser()[0].parse_args(["play", path])
+        return read_spec(service_spec(session_of(read_order(path), options), "letter", "token").line())
+
+    return made
+
+
+@pytest.fixture
+def spec(spec_of: Callable[[str], BandSpec]) -> BandSpec:
+    return spec_of(SUNDAY)
 
 
 def takes(tmp_path: Path) -> list[str]:
@@ -162,7 +169,7 @@ def test_each_song_is_played_with_a_take_and_a_clock_of_its_own(spec: BandSpec, 
     assert service.at(100.9).title == "Prayer"
     assert service.at(102.5).title == "Four Times Round"  # armed from the prayer: one nod
     assert service.at(103.0).state == "playing"
-    assert takes(tmp_path) == ["bread-on-the-table.jsonl", "four-times-round.jsonl"]
+    assert takes(tmp_path) == ["2-bread-on-the-table.jsonl", "4-four-times-round.jsonl"]
     down: set[int] = set()
     for _, (status, key, _) in service.sent:
         (down.add if status & 0xF0 == 0x90 else down.discard)(key)
@@ -182,7 +189,7 @@ def test_each_song_is_played_with_a_take_and_a_clock_of_its_own(spec: BandSpec, 
 def test_a_song_played_again_has_another_take(spec: BandSpec, tmp_path: Path) -> None:
     once = [nod(1.0, "ready"), nod(2.0, "tacet"), nod(3.0, "back"), nod(4.0, "ready"), nod(5.0, "tacet")]
     Sunday(spec, once)
-    assert takes(tmp_path) == ["bread-on-the-table-part2.jsonl", "bread-on-the-table.jsonl"]
+    assert takes(tmp_path) == ["2-bread-on-the-table-part2.jsonl", "2-bread-on-the-table.jsonl"]
 
 
 def test_another_band_goes_on_with_the_song_that_was_played_last(spec: BandSpec, tmp_path: Path) -> None:
@@ -195,6 +202,35 @@ def test_another_band_goes_on_with_the_song_that_was_played_last(spec: BandSpec,
     assert service.at(1.9).state == "ready"
     assert service.at(1.9).bar == 2
     assert (service.at(99.0).bar, service.at(99.0).state, service.at(99.0).out) == (1, "tacet", False)
+
+
+def test_a_song_that_comes_twice_goes_on_where_it_stopped(spec_of: Callable[[str], BandSpec]) -> None:
+    spec = spec_of('[[items]]\nchart = "bread.chart"\n[[items]]\nchart = "bread.chart"\nkey = "Eb"\n')
+    once = [nod(1.0, "ready"), *foot(2.0, D, 3.0), nod(4.0, "cut")]
+    Sunday(spec, [*once, nod(10.0, "next"), nod(11.0, "ready"), *foot(12.0, EB, 13.0), *foot(14.6, 46, 16.0)])
+    assert service_again(spec).up == 1
+
+
+def test_another_band_goes_on_with_the_chart_as_it_was_edited(spec: BandSpec) -> None:
+    longer = replace(spec.pieces[1], chart=spec.pieces[1].chart.replace("Chorus", "Chorus   x9", 1))
+    edited = replace(spec, pieces=(spec.pieces[0], longer, *spec.pieces[2:]))
+    feet = [each for bar in range(1, 30) for each in foot(3.0 + 2.5 * bar, EB, 5.0 + 2.5 * bar)]
+    Sunday(edited, [nod(1.0, "ready"), *foot(3.0, EB, 4.0), *(nod(4.0 + bar, "on") for bar in range(40)), *feet])
+    going_on = service_again(spec)
+    assert going_on.pieces == edited.pieces
+    assert going_on.here["from_bar"] > 0
+
+
+def test_a_song_is_reviewed_as_it_was_played(spec: BandSpec, tmp_path: Path, capsys: Any) -> None:
+    """In the key of the day: D in the chart's file, E flat today."""
+    bar = 4 * 60 / 88
+    feet = [each for n, key in enumerate((EB, 46, EB, 44)) for each in foot(3.0 + n * bar, key, 5.0 + n * bar)]
+    Sunday(spec, [nod(1.0, "ready"), *feet, nod(3.0 + 4 * bar, "cut")])
+    (take,) = (tmp_path / "takes").glob("*.jsonl")
+    assert main(["review", str(tmp_path / "bread.chart"), str(take), "--forget"]) == 0
+    told = capsys.readouterr()
+    assert "Every pedal note right" in told.out
+    assert "the take's own chart is taken" in told.err
 
 
 def test_in_a_song_alone_next_means_nothing(spec: BandSpec) -> None:
