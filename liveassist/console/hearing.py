@@ -83,7 +83,7 @@ class _Contact:
 
 
 class Interpreter:
-    """Turns messages into events. It keeps the state of keys and switches: use one for one performance."""
+    """Turns messages into events. It keeps the state of keys, switches and the shoe: use one for one console."""
 
     def __init__(self, profile: Profile, *, switch_unit: str = "", shoe: str = "") -> None:
         """
@@ -176,6 +176,10 @@ class Interpreter:
         for feeds in self._down.values():
             feeds.pop(port, None)
         self._waiting = [event for event in self._waiting if self._down[event.division, event.key]]
+
+    def shoe_stands(self, now: float) -> list[Event]:
+        """Where the swell shoe is, for a band that has not heard it move; nothing where that is not known."""
+        return [] if self._shoe_at is None else [ShoeMoved(at=now, heard=now, value=self._shoe_at)]
 
     def _means(self, switch: Switch, by: str, channel: int, number: int, port: str) -> bool:
         return (switch.by, switch.channel, switch.number) == (by, channel, number) and switch.port in ("", port)

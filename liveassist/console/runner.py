@@ -26,6 +26,7 @@ from liveassist.band.events import (
     DivisionLost,
     Event,
     KeyDown,
+    KeyUp,
     Nodded,
     NoteOff,
     NoteOn,
@@ -341,11 +342,12 @@ class Runner:
             self._overheard(arrival.what)
 
     def _heard_keys(self, events: Sequence[Event], now: float) -> None:
-        """Keys and switches: the band's, or those of a bench check that is being made."""
+        """Keys and switches: the band's, or those of a bench check that is being made. A key that comes up does so for both:
+        the band may have heard it go down."""
         if self._bench.running:
             self._bench.hear(events, now)
-        else:
-            self._hear(events, now)
+            events = [event for event in events if isinstance(event, KeyUp)]
+        self._hear(events, now)
 
     def _asked(self, request: Request, at: float, heard: float) -> None:
         """A desk asks something."""
@@ -411,7 +413,8 @@ class Runner:
             self._tell(text, now, "caution")
 
     def _take_up(self, song: Song, now: float) -> None:
-        """Another song, deaf until it is asked. The garbage of the one before goes now, while nothing can be heard."""
+        """Another song, deaf until it is asked, which is told how the console stands. The garbage of the one before goes now,
+        while nothing can be heard."""
         if self._heart is not None:
             self._heart.rest()
         self._band, self._painter, self._take = song.band, song.painter, song.take
@@ -419,6 +422,8 @@ class Runner:
         self._ears = None if song.route is None else self._listen(song.route)
         self._state = self._band.view().state
         self._heard.clear()
+        lost = [DivisionLost(at=now, heard=now, division=name) for port in self._away for name in self._divisions(port)]
+        self._hear([*lost, *self._interpreter.shoe_stands(now)], now)
         for notice in song.notices:
             self._tell(notice, now, "caution")
         gc.unfreeze()
@@ -528,8 +533,11 @@ class Runner:
             self._away.add(news.wanted)
             self._interpreter.lost(news.wanted)
         event = DivisionBack if news.well else DivisionLost
-        divisions = [name for name, division in self._profile.divisions.items() if division.port == news.wanted]
-        self._hear([event(at=now, heard=now, division=name) for name in divisions], now)
+        self._hear([event(at=now, heard=now, division=name) for name in self._divisions(news.wanted)], now)
+
+    def _divisions(self, port: str) -> list[str]:
+        """The divisions that are heard by a port."""
+        return [name for name, division in self._profile.divisions.items() if division.port == port]
 
     def _paint(self, now: float) -> None:
         if self._painter is None or self._publish is None:

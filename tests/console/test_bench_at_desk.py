@@ -128,6 +128,14 @@ def test_the_band_is_deaf_while_it_lasts_and_hears_again_after_it(play: Play) ->
     assert band.change == 0
 
 
+def test_a_pedal_that_was_down_before_it_comes_up_for_the_band_too(play: Play) -> None:
+    pedal_up = key(2.0, b"\x83\x26\x40")
+    _, _, _, band = play(
+        Arrival(0.5, "desk", Request(ask="nod", name="tacet")), key(0.9, PEDAL), ask(1.0, "begin"), pedal_up
+    )
+    assert not band.keys.down["pedal"]
+
+
 @pytest.mark.parametrize(
     "ends",
     [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
 
@@ -26,6 +26,7 @@ from liveassist.console.runner import ENDED, Runner
 from liveassist.console.spec import BandSpec, read_spec
 from liveassist.console.takes import read_take
 from liveassist.console.timeline import Arrival, SimulatedTimeline
+from liveassist.console.watching import News
 from liveassist.desk import wording
 from liveassist.link import Picture, Request
 from liveassist.settings import Settings
@@ -65,7 +66,14 @@ class Wire:
 class Sunday:
     """A service on the plain console; what came out of it."""
 
-    def __init__(self, spec: BandSpec, script: Iterable[Arrival], profile: Profile = PLAIN) -> None:
+    def __init__(
+        self,
+        spec: BandSpec,
+        script: Iterable[Arrival],
+        profile: Profile = PLAIN,
+        shoe: str = "",
+        watch: Any = None,
+    ) -> None:
         self.pictures: list[Picture] = []
         self.sent: list[tuple[float, bytes]] = []
         timeline = SimulatedTimeline(script)
@@ -77,12 +85,13 @@ class Sunday:
             song.band,
             timeline,
             profile,
-            Interpreter(profile),
+            Interpreter(profile, shoe=shoe),
             Outlets(profile, dict.fromkeys(profile.output_ports, wire)),
             take=song.take,
             painter=song.painter,
             publish=self.pictures.append,
             every=0.05,
+            watch=watch,
             programme=programme,
         )
         assert runner.run() == ENDED
@@ -231,6 +240,30 @@ def test_a_song_is_reviewed_as_it_was_played(spec: BandSpec, tmp_path: Path, cap
     told = capsys.readouterr()
     assert "Every pedal note right" in told.out
     assert "the take's own chart is taken" in told.err
+
+
+def test_the_next_song_knows_where_the_shoe_is(spec: BandSpec) -> None:
+    """An open shoe is fullness 4 (see ``shoe``); here it was opened during the prelude."""
+    pieces = tuple(replace(piece, settings={**piece.settings, "shoe": "fullness"}) for piece in spec.pieces)
+    opened = Arrival(0.5, "", b"\xb0\x0b\x7f")
+    service = Sunday(replace(spec, pieces=pieces), [opened, nod(1.0, "next"), nod(3.0, "next")], shoe="fullness")
+    assert service.at(2.9).fullness == 4
+
+
+def test_the_next_song_knows_what_is_unplugged(spec: BandSpec) -> None:
+    pedal = replace(PLAIN.divisions["pedal"], port="console")
+    profile = replace(PLAIN, divisions={**PLAIN.divisions, "pedal": pedal})
+
+    class Cable:
+        """Comes out at once."""
+
+        news: ClassVar = [News(wanted="console", is_input=True, well=False, text="gone")]
+
+        def look(self, now: float) -> list[News]:
+            return [self.news.pop()] if self.news else []
+
+    service = Sunday(spec, [nod(1.0, "next"), nod(3.0, "next")], profile, watch=Cable())
+    assert "the pedal has gone silent" in [line.text for line in service.at(2.9).heard]
 
 
 def test_in_a_song_alone_next_means_nothing(spec: BandSpec) -> None:
