@@ -2,7 +2,8 @@
 
 A file that has changed is read once it has been the same for two looks, so that half a file is not taken for a whole one.
 What can be played goes into a queue, from which the runner takes it up when it is safe; what cannot is told, and the song
-stays as it was.
+stays as it was. The settings of a song were laid together when the service began; where the chart states other ones now, that
+is told, too.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 
 from charts.errors import ChartError
+from charts.notation import read_chart
 from charts.writing import write_chart
 from liveassist.console.spec import Piece
 from liveassist.service.file import read_service
@@ -22,6 +24,8 @@ from liveassist.service.order import read_entry, stamp_of
 
 LOOK = 1.0
 """Seconds between two looks."""
+STATED = ("lead", "patience", "room")
+"""The settings that a chart may state."""
 
 Stamp = tuple[int, ...]
 Edit = tuple[int, Piece | str]
@@ -83,8 +87,20 @@ class Edits:
             chart = read_entry(self._service, replace(item, chart=path.name), path.parent).chart
             assert chart is not None  # the item names one
             text = chart.text or write_chart(chart)
+            before = read_chart(piece.chart, piece.chart_name)
         except (ChartError, ValueError) as error:
             first = error.problems[0] if isinstance(error, ChartError) else error
             return f"{path.name} as edited cannot be played, and stays as it was: {first}"
-        self._pieces[number] = replace(piece, title=chart.title, chart=text, stamp=now, notes=item.notes or chart.notes)
+        other = [name for name in STATED if getattr(chart, name) != getattr(before, name)]
+        told = [
+            f"{path.name}: another {name} is stated now; it holds when the service is begun again" for name in other
+        ]
+        self._pieces[number] = replace(
+            piece,
+            title=chart.title,
+            chart=text,
+            stamp=now,
+            notes=item.notes or chart.notes,
+            notices=tuple(dict.fromkeys([*piece.notices, *told])),
+        )
         return self._pieces[number]

@@ -94,6 +94,16 @@ def test_a_broken_edit_never_comes_up(spec: BandSpec) -> None:
     assert first_pedal(programme) == "A♭"
 
 
+def test_another_lead_waits_for_the_next_start_and_that_is_told(spec: BandSpec) -> None:
+    edits, programme = opened(spec)
+    edit(spec.pieces[1], HYMN.replace("key = D", "key = D\nlead = switch"), 2_000_000_000)
+    edits.look()
+    edits.look()
+    programme.nod("next", 5.0)
+    assert programme.song.notices[-1].startswith("bread.chart: another lead is stated now")
+    assert programme.song.band.view().state == "tacet"
+
+
 def test_a_file_that_has_gone_changes_nothing(spec: BandSpec) -> None:
     edits, programme = opened(spec)
     Path(spec.pieces[1].path).unlink()
