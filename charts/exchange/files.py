@@ -60,7 +60,7 @@ def decoded(data: bytes) -> str:
     for name in (*names, "utf-8", "cp1252"):
         try:
             return data.decode(name)
-        except (LookupError, UnicodeDecodeError):
+        except (LookupError, UnicodeError):
             continue
     return data.decode("latin-1")
 

@@ -67,6 +67,7 @@ def test_an_empty_file_is_refused(suffix: str) -> None:
     ("data", "suffix", "match"),
     [
         (b"<score-partwise><part>", ".musicxml", "whole XML"),
+        (b'<?xml version="1.0" encoding="undefined"?><score-partwise/>', ".musicxml", "no measures"),
         (b"<html><body/></html>", ".xml", "no score in MusicXML"),
         (b"<score-partwise/>", ".musicxml", "no measures"),
         (b"PK\x03\x04rubbish", ".mxl", "not a whole compressed score"),
