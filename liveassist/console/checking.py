@@ -142,17 +142,9 @@ def check_console(profile: Profile) -> int:
     binding = midi_binding()
     profile = named(profile, binding)
     refuse_a_second_band(ports_played(profile, binding))
-    lines = StandardInput()
-
-    def typed(seconds: float) -> str | None:
-        line = lines(seconds)
-        if line is None and lines.over:
-            raise EOFError
-        return line
-
     try:
         with _term_stops():
-            found = check(profile, binding, print, typed, laptop=looks())
+            found = check(profile, binding, print, StandardInput(), laptop=looks())
     except (KeyboardInterrupt, EOFError):
         print("\nStopped; nothing sounds.", file=sys.stderr)
         return STOPPED

@@ -423,14 +423,20 @@ def learn_console(path: Path) -> int:
     """What ``liveassist console`` does: learn over this machine's ports, and write the profile. Writes over no file."""
     if path.exists():
         raise PlayerError(f"{path} is there already: give another name, or move it away first")
+    if not path.parent.is_dir():
+        raise PlayerError(f"{path}: there is no folder {path.parent}")
     binding = midi_binding()
     try:
         profile = replace(learn(binding, print, StandardInput()), name=path.stem)
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, EOFError):
         print("\nStopped; nothing was written.", file=sys.stderr)
         return 130
     for problem in (*contradictions(profile), *cautions(profile)):
         print(f"look at: {problem}")
-    write_whole(path, write_profile(profile))
+    try:
+        write_whole(path, write_profile(profile))
+    except OSError as error:
+        print(write_profile(profile))
+        raise PlayerError(f"{path}: cannot be written: {error.strerror}; what was learned stands above") from None
     print(f"Written to {path}. Try it: liveassist play CHART --console {path}")
     return 0

@@ -21,7 +21,7 @@ from liveassist.console.learning import (
     learn_console,
 )
 from liveassist.console.ports import EchoBinding
-from liveassist.console.profile import read_profile, write_profile
+from liveassist.console.profile import PLAIN, read_profile, write_profile
 from liveassist.errors import PlayerError
 
 CONSOLE, RAIL = "console", "rail"
@@ -415,6 +415,31 @@ def test_a_profile_that_is_there_is_not_written_over(tmp_path: Path) -> None:
     with pytest.raises(PlayerError, match=r"church\.toml is there already"):
         learn_console(path)
     assert path.read_text() == "name = 'mine'\n"
+
+
+def test_nothing_is_learned_for_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(PlayerError, match="there is no folder"):
+        learn_console(tmp_path / "church" / "console.toml")
+
+
+def test_what_was_learned_is_shown_where_it_cannot_be_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def full(path: Path, text: str) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("liveassist.console.learning.midi_binding", EchoBinding)
+    monkeypatch.setattr("liveassist.console.learning.learn", lambda *_: PLAIN)
+    monkeypatch.setattr("liveassist.console.learning.write_whole", full)
+    with pytest.raises(PlayerError, match="No space left"):
+        learn_console(tmp_path / "console.toml")
+    assert "[divisions.pedal]" in capsys.readouterr().out
+
+
+def test_it_stops_when_the_terminal_has_gone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("liveassist.console.learning.midi_binding", lambda: EchoBinding("console", "organ"))
+    monkeypatch.setattr("liveassist.console.typing_in.open", lambda *_, **__: iter(()), raising=False)
+    assert learn_console(tmp_path / "console.toml") == 130
 
 
 # -- a drummer's pads -------------------------------------------------------------------------------------------------
