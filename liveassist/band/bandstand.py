@@ -101,12 +101,6 @@ class Bandstand:
         """From when on whoever has the pulse could be heard."""
         self.ticked: tuple[float, float] | None = None
         """Count and time of the clock's latest tick, as the pulse had them."""
-        self.rejoins = False
-        """The beats have begun anew with a foot: the first strokes after it tell whether the drummer has them there too."""
-        self.woke_on: int | None = None
-        """The change on which it woke."""
-        self.silence_told = False
-        """That a drummer is silent has been told."""
         self.home = 0.0
         """Seconds per quarter note at the home tempo of the first bar; set by ``tap`` or the settings."""
         self.first = self._find_first()
@@ -135,6 +129,12 @@ class Bandstand:
         self.before_ritard: float | None = None
         self.bars_played = 0
         """Bars begun since the first."""
+        self.woke_on: int | None = None
+        """The change on which it woke."""
+        self.rejoins = False
+        """The beats have begun anew with a foot: the first strokes after it tell whether the drummer has them there too."""
+        self.silence_told = False
+        """That a drummer is silent has been told."""
         # what comes next
         self.beat_next: Fraction | None = None
         self.beat_told: tuple[float, Fraction | None] = (-inf, None)

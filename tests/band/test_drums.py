@@ -229,6 +229,15 @@ def test_a_drummer_who_stops_is_told_and_the_feet_take_over(rehearse):
     assert band.band.pulse.followed
 
 
+def test_a_drummer_who_does_not_come_in_is_told_in_the_next_song_too(rehearse):
+    """The first song was left after the silence had been told."""
+    band = rehearse(lead="drums")
+    band.hear(*clicks(1.0), *together(groove(3.0, 8), walk(band, 0, 8, 3.0)))
+    band.hear(nod(12.0, "tacet"), nod(12.5, "ready"), *clicks(20.0), *walk(band, 0, 4, 22.0))
+    again = [action.at for action in band.done if isinstance(action, Told) and action.text == "no drums: time goes on"]
+    assert again[1:] == pytest.approx([21.5 + 4 * 0.5], abs=0.1)
+
+
 def test_after_a_hold_the_foot_says_where_the_beats_are(rehearse):
     held = QUAY.replace("| D | Bm | G A | D |", "| D | Bm (hold) | G A | D |")
     band = rehearse(held, lead="drums")
