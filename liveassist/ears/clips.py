@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from liveassist.ears.tone import RATE, Samples, ramp
-from liveassist.ears.voice import LONGEST, NOTHING
+from liveassist.ears.voice import LONGEST, NOTHING, WIDTHS
 from liveassist.errors import PlayerError
 
 SIGN_LEVEL, WORD_LEVEL = -34.0, -28.0
@@ -65,6 +65,8 @@ def read_word(path: str | Path, rate: int = RATE) -> Samples:
             data = file.readframes(min(file.getnframes(), round(LONGEST * its_rate)))
     except (OSError, EOFError, wave.Error) as error:
         raise PlayerError(f"{path}: I cannot read it as a WAV file ({error or 'it ends too early'})") from None
+    if width not in WIDTHS:
+        raise PlayerError(f"{path}: its samples have {8 * width} bits; I can read 8, 16, 24 or 32")
     whole = len(data) - len(data) % (width * channels)
     mono = _numbers(data[:whole], width).reshape(-1, channels).mean(axis=1)
     loudest = float(np.max(np.abs(mono), initial=0.0))

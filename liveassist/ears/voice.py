@@ -27,6 +27,8 @@ NOTHING = 0.02
 """Share of the loudest sample below which the ends of a word are silence."""
 LONGEST = 10.0
 """Seconds of a word at most."""
+WIDTHS = (1, 2, 3, 4)
+"""Bytes of a sample that can be read."""
 PATIENCE = 5.0
 """Seconds that one word may take to be rendered."""
 
@@ -85,9 +87,10 @@ class Voice:
 
 def _named(folder: str) -> dict[str, Path]:
     """The WAV files of a folder by what they say."""
-    if not folder or not Path(folder).expanduser().is_dir():
+    try:
+        files = sorted(Path(folder).expanduser().iterdir()) if folder else []
+    except OSError:  # it is not there, or not ours to read
         return {}
-    files = sorted(Path(folder).expanduser().iterdir())
     return {" ".join(file.stem.casefold().replace("_", " ").split()): file for file in files if _is_wav(file)}
 
 
@@ -104,7 +107,7 @@ def seconds(path: Path) -> float | None:
             data = file.readframes(frames) if width == 2 else b""
     except (OSError, EOFError, wave.Error):
         return None
-    if not rate:
+    if not rate or width not in WIDTHS:
         return None
     if width != 2:
         return frames / rate

@@ -18,6 +18,7 @@ from liveassist.ears.device_clock import DRIFT, DeviceClock
 from liveassist.ears.earpiece import FADE, Earpiece
 from liveassist.ears.stream import PERIODS, Line, Stream, read_line
 from liveassist.ears.tone import CEILING, CLICK_LEVEL, Organ, Samples, tick
+from liveassist.ears.voice import seconds
 from liveassist.errors import PlayerError
 
 RATE, FRAMES = 48_000, 960
@@ -297,3 +298,14 @@ def test_a_silent_file_is_told(tmp_path):
     wav(tmp_path / "w.wav", bytes(2000))
     with pytest.raises(PlayerError, match="nothing to hear"):
         read_word(tmp_path / "w.wav")
+
+
+def test_samples_too_wide_are_told_and_are_no_word(tmp_path):
+    """Sixty-four bits, which the format allows and ``wave`` opens."""
+    path, data = tmp_path / "w.wav", bytes(range(256)) * 100
+    form = struct.pack("<HHIIHH", 1, 1, 48000, 8 * 48000, 8, 64)
+    chunks = b"WAVEfmt " + struct.pack("<I", len(form)) + form + b"data" + struct.pack("<I", len(data)) + data
+    path.write_bytes(b"RIFF" + struct.pack("<I", len(chunks)) + chunks)
+    with pytest.raises(PlayerError, match="64 bits"):
+        read_word(path)
+    assert seconds(path) is None
