@@ -152,13 +152,11 @@ def _steps(route: Route) -> list[list[RouteBar]]:
 def _step_line(bars: Sequence[RouteBar], route: Route) -> Step:
     """A step of the roadmap and what differs this time, read off its bars: a D.S. is a step too."""
     first, section = bars[0], route.chart.section(bars[0].section)
-    home = section.key or route.chart.key
-    up = (first.key.tonic.pitch_class - home.tonic.pitch_class + 5) % 12 - 5
     feel = HELD if first.underscore else section.feel or route.chart.feel
     written = WrittenStep(
         section=first.section,
         fullness=first.fullness,
-        up=up,
+        up=first.up,
         manuals_only=first.manuals_only,
         wait=bars[-1].wait,
         out=first.out,

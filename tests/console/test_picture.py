@@ -99,6 +99,13 @@ def test_the_roadmap_says_what_differs_each_time(route: Route) -> None:
     )
 
 
+@pytest.mark.parametrize("lift", ["up an octave", "down an octave", "down a fifth", "up a tone"])
+def test_the_roadmap_says_the_way_that_a_step_is_lifted(lift: str) -> None:
+    route = unfold(read_chart(f"title = Up\nkey = D\n== Roadmap ==\nVerse\nVerse   {lift}\n== Verse ==\n| D | G |\n"))
+    steps = Painter(route, layered()).picture(view(route, 0, 1), Around()).roadmap
+    assert [step.note for step in steps] == ["", lift]
+
+
 @pytest.mark.parametrize(
     ("step", "number", "chord", "pedal"),
     [
