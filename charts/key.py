@@ -61,6 +61,10 @@ class Key:
         names = {simplest(target, sharps=True), simplest(target, sharps=False)}
         return min((Key(name, self.minor) for name in names), key=lambda key: (abs(key.fifths), key.fifths))
 
+    def half_steps_to(self, other: Key) -> int:
+        """Half steps up to another key's tonic by the smaller way, -5 to 6."""
+        return (other.tonic.pitch_class - self.tonic.pitch_class + 5) % 12 - 5
+
     def steps_to(self, other: Key) -> int:
         """Letter steps up from this tonic to another's, 0 to 6: with the semitones, the interval of a transposition."""
         return (LETTERS.index(other.tonic.letter) - LETTERS.index(self.tonic.letter)) % 7

@@ -129,4 +129,4 @@ def _lift(chart: Chart, options: argparse.Namespace) -> int:
         raise PlayerError(
             f"the command line: --key takes a {mode} key for a chart in {chart.key.shown}, not {key.shown}"
         )
-    return (key.tonic.pitch_class - chart.key.tonic.pitch_class + 5) % 12 - 5
+    return chart.key.half_steps_to(key)

@@ -43,7 +43,7 @@ def run(options: argparse.Namespace) -> int:
         raise PlayerError(
             f"{key.shown}: the chart is in {chart.key.shown}, and stays {'minor' if chart.key.minor else 'major'}"
         )
-    up = (key.tonic.pitch_class - chart.key.tonic.pitch_class + 5) % 12 - 5
+    up = chart.key.half_steps_to(key)
     moved = transposed(chart, up)
     if options.to is None or options.to == STANDARD_OUTPUT:
         print(moved.text, end="")

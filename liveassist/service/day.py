@@ -4,7 +4,8 @@
 * A roadmap of the day stands instead of the chart's.
 * A *stanza* is a section called Verse or Stanza. With a stanza goes its refrain: the steps behind it that stand behind
   another stanza too, and those called Chorus or Refrain (common practice, no source). So ``omit`` takes both away, and
-  ``add`` puts the new stanza behind the last one and its refrain, and that refrain again behind it.
+  ``add`` puts the new stanza behind the last one and its refrain, in the same key, and that refrain again behind it; a
+  ``rit.`` stays at the end.
 * ``last`` lifts the last stanza and everything behind it, on top of what the roadmap lifts; where no section is a stanza,
   the last step that is no ending, and what is behind it.
 """
@@ -86,7 +87,7 @@ def _lift(item: Item, chart: Chart, wrong: Wrong) -> int:
         kind = "minor" if chart.key.minor else "major"
         wrong("key", f"{item.key.shown} does not fit: the chart is in {chart.key.shown}; I need a {kind} key")
         return 0
-    return (item.key.tonic.pitch_class - chart.key.tonic.pitch_class + 5) % 12 - 5
+    return chart.key.half_steps_to(item.key)
 
 
 # -- the roadmap ----------------------------------------------------------------------------------------------------
@@ -166,9 +167,11 @@ def _with(stanza: str, steps: Steps, chart: Chart, wrong: Wrong) -> Steps:
     if not places:
         wrong("add", "no section of this song is called Verse or Stanza; say where with a roadmap of the day")
         return steps
-    refrain = _refrain(places[-1], steps)
-    end = places[-1] + 1 + len(refrain)
-    return [*steps[:end], added, *refrain, *steps[end:]]
+    place = places[-1]
+    last, refrain = steps[place], _refrain(place, steps)
+    added = replace(added, up=added.up or last.up, rit=added.rit or last.rit)
+    before = [replace(step, rit=False) for step in (last, *refrain)]
+    return [*steps[:place], *before, added, *refrain, *steps[place + 1 + len(refrain) :]]
 
 
 def _unknown(name: str, steps: Sequence[Step]) -> str:

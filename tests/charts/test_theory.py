@@ -72,6 +72,14 @@ def test_lifted_keys_sound_right_and_can_be_printed(name, minor, semitones):
     assert lifted.usual or semitones % 12 == 0
 
 
+@pytest.mark.parametrize(
+    ("home", "other", "up"),
+    [("D", "Eb", 1), ("D", "C", -2), ("C", "F#", 6), ("C", "G", -5), ("Am", "Dm", 5), ("G", "G", 0)],
+)
+def test_the_smaller_way_to_another_key(home, other, up):
+    assert read_key(home).half_steps_to(read_key(other)) == up
+
+
 @pytest.mark.parametrize(("number", "alter", "name"), [(1, 0, "Eb"), (3, 0, "G"), (7, -1, "Db"), (4, 1, "A")])
 def test_degrees_of_e_flat(number, alter, name):
     assert read_key("Eb").degree(number, alter).name == name

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -86,6 +87,20 @@ def test_the_route_of_the_day(stated: dict[str, Any], order: str) -> None:
 )
 def test_a_stanza_that_goes_round(stated: dict[str, Any], order: str) -> None:
     assert ", ".join(played(item(**stated), FOUR)) == order
+
+
+def test_an_added_stanza_keeps_the_key_and_the_ritard_of_the_last() -> None:
+    up = [
+        replace(step, up=2 * (step.section in ("Verse 2", "Bridge") or place > 3), rit=place == 4)
+        for place, step in enumerate(BREAD.roadmap)
+    ]
+    today = chart_of_the_day(item(add=("3",)), replace(BREAD, roadmap=tuple(up)))
+    assert [(step.section, step.up, step.rit) for step in today.roadmap[3:7]] == [
+        ("Verse 2", 2, False),
+        ("Chorus", 2, False),
+        ("Verse 3", 2, False),
+        ("Chorus", 2, True),
+    ]
 
 
 def test_tempo_and_registration_of_the_day() -> None:
