@@ -45,6 +45,17 @@ def test_a_file_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert "there is no such file" in capsys.readouterr().out
 
 
+def test_on_standard_output_stands_the_chart_alone(
+    book: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["import", str(book), str(tmp_path / "none.abc"), "--to", "-"]) == 1
+    told = capsys.readouterr()
+    assert "not imported: " in told.err
+    assert "3 songs: " in told.err
+    assert "= Mill Song" in told.out
+    assert not [line for line in told.out.splitlines() if "imported" in line or "->" in line]
+
+
 def test_an_empty_folder_is_bad_input(tmp_path: Path) -> None:
     assert main(["import", str(tmp_path)]) == 2
 

@@ -12,6 +12,7 @@ import sys
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TextIO
 
 from charts.errors import ChartError
 from liveassist.commands.options import add
@@ -49,6 +50,7 @@ def run(options: argparse.Namespace) -> int:
     if not files:
         raise PlayerError(f"there is nothing to import in {', '.join(options.files)}; {_known()}")
     single = _single_target(options.to)
+    said = sys.stderr if options.to == STANDARD_OUTPUT else sys.stdout
     taken: set[Path] = set()
     counts = {"songs": 0, "whole": 0, "failed": 0}
     for path, songs in _with_progress(files, _read_all(files)):
@@ -56,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
             counts["songs"] += 1
             if song.error:
                 counts["failed"] += 1
-                print(f"not imported: {song.error}")
+                print(f"not imported: {song.error}", file=said)
                 continue
             if single and counts["songs"] - counts["failed"] > 1:
                 raise PlayerError(f"--to {options.to}: more than one song does not go into one file; name a folder")
@@ -64,14 +66,15 @@ def run(options: argparse.Namespace) -> int:
                 target = _write(song, path, options, taken)
             except ChartError as error:
                 counts["failed"] += 1
-                print(f"not imported: {error}")
+                print(f"not imported: {error}", file=said)
                 continue
             counts["whole"] += not song.lost
-            _tell(song, path, target)
+            _tell(song, path, target, said)
     if counts["songs"] > 1:
         print(
             f"{counts['songs']} songs: {counts['whole']} understood in all, "
-            f"{counts['songs'] - counts['whole'] - counts['failed']} in part, {counts['failed']} not imported"
+            f"{counts['songs'] - counts['whole'] - counts['failed']} in part, {counts['failed']} not imported",
+            file=said,
         )
     return 0 if counts["whole"] == counts["songs"] else 1
 
@@ -185,8 +188,7 @@ def _free(folder: Path, stem: str, taken: set[Path]) -> Path:
     return target
 
 
-def _tell(song: Song, path: Path, target: str) -> None:
-    stream = sys.stderr if target == "standard output" else sys.stdout
+def _tell(song: Song, path: Path, target: str, stream: TextIO) -> None:
     print(f"{path.name} -> {target}: {song.title}, {song.bars} bars, {song.chords} chords", file=stream)
     for remark in song.lost:
         print(f"  not as written: {remark}", file=stream)
