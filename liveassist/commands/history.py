@@ -9,6 +9,9 @@ from pathlib import Path
 
 from liveassist.errors import PlayerError
 
+MOST = 999_999
+"""Takes, or days, that can be asked for."""
+
 
 def add_to(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("song", nargs="?", help="part of a song's title (default: all songs)")
@@ -26,6 +29,10 @@ def run(options: argparse.Namespace) -> int:
     from liveassist.commands.looking_back import history_file, review_kept
     from liveassist.rehearsal.history import History, compared, listed, write_csv
 
+    for name in ("show", "keep", "days"):
+        value = getattr(options, name)
+        if value is not None and not 0 <= value <= MOST:  # fewer than none would forget everything
+            raise PlayerError(f"--{name} takes a whole number from 0 to {MOST}, not {value}")
     with History(history_file()) as kept:
         if options.compare:
             entries = {entry.id: entry for entry in kept.entries()}

@@ -17,6 +17,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from liveassist.cli import main
 from liveassist.errors import PlayerError
 from liveassist.rehearsal import history
 from liveassist.rehearsal.history import COLUMNS, History, compared, listed, write_csv
@@ -71,6 +72,17 @@ def test_pruning_keeps_the_latest_of_each_song(kept):
     assert kept.prune(keep=2) == 3
     assert [entry.song for entry in kept.entries()] == ["Other", "Lanterns", "Lanterns"]
     assert kept.prune(older_than=timedelta(days=50)) == 1
+
+
+@pytest.mark.parametrize("asked", [("--keep", "-1"), ("--days", "-5"), ("--days", "9" * 12), ("--show", "9" * 20)])
+def test_a_number_that_would_forget_everything_is_refused(tmp_path, monkeypatch, capsys, asked):
+    monkeypatch.setattr("liveassist.commands.looking_back.user_data_path", lambda name: tmp_path)
+    with History(tmp_path / "history.sqlite3") as kept:
+        add(kept, 1)
+    assert main(["history", *asked]) == 2
+    assert f"{asked[0]} takes a whole number from 0" in capsys.readouterr().err
+    with History(tmp_path / "history.sqlite3") as kept:
+        assert len(kept.entries()) == 1
 
 
 def test_takes_are_reviewed_again_when_the_review_has_become_better(kept, monkeypatch):
