@@ -73,10 +73,6 @@ class Tempo:
     def quarter_bpm(self) -> float:
         return self.per_minute * float(self.value)
 
-    @property
-    def seconds_per_quarter(self) -> float:
-        return 60.0 / self.quarter_bpm
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Change:

@@ -22,8 +22,6 @@ LOWEST, HIGHEST = 57, 74
 """A3 and D5, MIDI key numbers: what most can sing."""
 COMFORTABLE = (60, 72)
 """C4 to C5."""
-CEILING = 76
-"""E5: hardly anybody above it."""
 LOWEST_PEDAL = 36
 _BLACK = frozenset({1, 3, 6, 8, 10})
 
@@ -53,10 +51,6 @@ class Place:
     @property
     def black_pedals(self) -> int:
         return sum(pedal % 12 in _BLACK for pedal in self.pedals)
-
-    @property
-    def singable(self) -> bool:
-        return self.lowest is not None and not self.too_high and not self.too_low
 
 
 def places(chart: Chart) -> tuple[Place, ...]:

@@ -68,7 +68,7 @@ class Settings:
     click_accent: bool = True
     """The first beat of a bar sounds differently; without, one may come back in anywhere."""
     subdivision: str = "auto"
-    """Clicks between the beats: a member of ``liveassist.band.click.SUBDIVISIONS``."""
+    """Clicks between the beats: "auto", "none", "eighths", "sixteenths" or "triplets"."""
     click_notes: str = "wood blocks"
     """The keys of the click as MIDI notes: a name from ``liveassist.band.click.SETS``."""
     click_on: str = "beats"

@@ -28,7 +28,6 @@ from charts.route import Route, RouteBar
 from liveassist.arranging.arrangement import ANSWER, FULLNESS, Note
 from liveassist.arranging.bass import apart
 from liveassist.arranging.feel import TOUCHES
-from liveassist.arranging.slicing import at_once
 from liveassist.arranging.touch import WHOLE
 
 STILL = 2
@@ -61,10 +60,6 @@ def answer_in_slices(
     notes = {note.position: note for note in found if note is not None}
     line = [notes[position] for position in sorted(notes)]
     return (yield from apart(line, lambda note: gap(route.bar_at(note.position))))
-
-
-answer_line = at_once(answer_in_slices)
-"""The answer through a whole route."""
 
 
 def _answer_to(route: Route, note: MelodyNote, attacks: Sequence[Fraction], lift: int) -> Note | None:

@@ -24,7 +24,7 @@ from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import BASS, FULLNESS, Note
 from liveassist.arranging.feel import TOUCHES
 from liveassist.arranging.figure import BREAK_SHARE, BREATH_SHARE, division
-from liveassist.arranging.slicing import A_FEW, at_once
+from liveassist.arranging.slicing import A_FEW
 from liveassist.arranging.touch import WHOLE
 
 LOWEST, HIGHEST = 36, 55
@@ -66,10 +66,6 @@ def bass_in_slices(
                 )
             )
     return (yield from apart(notes, lambda note: gap(route.bar_at(note.position))))
-
-
-bass_line = at_once(bass_in_slices)
-"""The bass of a whole route."""
 
 
 def bass_keys(route: Route, lift: int) -> tuple[int | None, ...]:

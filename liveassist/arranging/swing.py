@@ -19,7 +19,6 @@ GRAIN = Fraction(1, 240)
 CORNERS = ((0.0, 2.0), (120.0, 2.0), (160.0, 1.5), (300.0, 1.0))
 """Pairs a minute, and long to short there."""
 EVEN = Fraction(1)
-TWO_TO_ONE = Fraction(2)
 
 
 def swing_at(pairs_bpm: float) -> Fraction:

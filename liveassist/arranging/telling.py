@@ -24,8 +24,3 @@ def note_as_json(note: Note) -> dict[str, Any]:
 def notes_of(arrangement: Arrangement, fullness: int = DEFAULT_FULLNESS) -> tuple[Note, ...]:
     """The notes at one fullness, in order of (position, pitch)."""
     return arrangement.levels[fullness]
-
-
-def arrangement_as_json(arrangement: Arrangement, fullness: int = DEFAULT_FULLNESS) -> list[dict[str, Any]]:
-    """The notes at one fullness, a row each."""
-    return [note_as_json(note) for note in notes_of(arrangement, fullness)]

@@ -30,7 +30,6 @@ from itertools import combinations, islice, takewhile
 
 from liveassist.arranging.feel import LEAST_ATTACKS, LIGHT, STRONG
 from liveassist.arranging.figure import Attack
-from liveassist.arranging.slicing import at_once
 
 RUN = 4
 """Bars in a row."""
@@ -114,10 +113,6 @@ def varied_in_slices(
         found += played
         yield
     return found
-
-
-varied = at_once(varied_in_slices)
-"""The attacks of a route with their variations."""
 
 
 def sound(bar: Sequence[Struck], start: int) -> Sound:

@@ -29,7 +29,6 @@ SETS: dict[str, dict[str, int]] = {
 }
 GM2_SETS = ("metronome", "sticks")
 """Sets that need General MIDI 2."""
-SUBDIVISIONS = ("auto", "none", "eighths", "sixteenths", "triplets")
 LENGTH = 0.1
 """Sounding length in quarter notes: short, so that it carries little energy."""
 UNDIVIDED, IN_FOUR = 110.0, 60.0
@@ -64,7 +63,7 @@ def divisions(chosen: str, meter: Meter, bpm: float, *, swung: bool = False) -> 
     """Into how many clicks a counted beat is divided; 1: not at all.
 
     Args:
-        chosen: a member of ``SUBDIVISIONS``.
+        chosen: the setting ``subdivision``.
         meter: of the bar.
         bpm: counted beats a minute.
         swung: the feel is a shuffle, and automatic division is in three.

@@ -136,11 +136,6 @@ def page_turner_nods(page_turner: Mapping[str, str]) -> tuple[tuple[str, str], .
     return tuple((key, asks) for key, asks in page_turner.items() if asks != CUE)
 
 
-def picture_of(view: View, route: Route, layered: Layered, around: Around) -> Picture:
-    """One picture, without a painter."""
-    return Painter(route, layered).picture(view, around)
-
-
 def _steps(route: Route) -> list[list[RouteBar]]:
     """The bars of each step of the roadmap."""
     steps: list[list[RouteBar]] = [[] for _ in range(route.bars[-1].step + 1)]

@@ -12,7 +12,7 @@ from charts.notation import read_chart
 from charts.roadmap import unfold
 from charts.route import Route
 from liveassist.band.view import View
-from liveassist.console.picture import Around, Painter, picture_of
+from liveassist.console.picture import Around, Painter
 from liveassist.link import Heard, PortHealth, Step
 from liveassist.settings import layered
 
@@ -57,10 +57,10 @@ def route() -> Route:
 def test_an_underscore_shows_its_step_and_whole_seconds() -> None:
     text = "key = D\n== Roadmap ==\nA underscore\nA underscore, feel ballad\n== A ==\n| D |\n"
     route = unfold(read_chart(text))
-    picture = picture_of(view(route, 0, 1, next_change=1, underscore=65.9), route, layered(), Around())
+    picture = Painter(route, layered()).picture(view(route, 0, 1, next_change=1, underscore=65.9), Around())
     assert picture.underscore == 65
     assert [step.note for step in picture.roadmap] == ["underscore", "underscore, feel ballad"]
-    assert picture_of(view(route, 0, 1), route, layered(), Around()).underscore is None
+    assert Painter(route, layered()).picture(view(route, 0, 1), Around()).underscore is None
 
 
 def bar_of(route: Route, step: int, number: int) -> int:
@@ -80,7 +80,7 @@ def view(route: Route, step: int, number: int, **more: Any) -> View:
 
 
 def test_a_moment_in_the_second_chorus(route: Route) -> None:
-    picture = picture_of(view(route, 2, 2), route, layered(), Around())
+    picture = Painter(route, layered()).picture(view(route, 2, 2), Around())
     assert (picture.title, picture.key, picture.meter) == ("Quay", "D major", "6/8")
     assert (picture.section, picture.pass_, picture.bar, picture.bars) == ("Chorus", 2, 2, 2)
     assert (picture.chord, picture.pedal) == ("A", "A")
@@ -116,24 +116,24 @@ def test_the_roadmap_says_the_way_that_a_step_is_lifted(lift: str) -> None:
     ],
 )
 def test_chord_and_pedal(route: Route, step: int, number: int, chord: str, pedal: str) -> None:
-    picture = picture_of(view(route, step, number), route, layered(), Around())
+    picture = Painter(route, layered()).picture(view(route, step, number), Around())
     assert (picture.chord, picture.pedal) == (chord, pedal)
 
 
 def test_a_key_raised_by_a_nod_is_shown_as_it_sounds(route: Route) -> None:
     """D up a half step is E flat (5 sharps more, or 3 flats): B minor becomes C minor."""
-    picture = picture_of(view(route, 0, 2, lift=1), route, layered(), Around())
+    picture = Painter(route, layered()).picture(view(route, 0, 2, lift=1), Around())
     assert (picture.key, picture.chord, picture.pedal, picture.next_chord) == ("E♭ major", "Cm7", "C", "A♭")
 
 
 def test_before_the_start_the_first_chord_is_what_comes(route: Route) -> None:
     ready = view(route, 0, 0, state="ready", change=None, next_change=None, next_in=None, beat=0.0)
-    picture = picture_of(ready, route, layered(), Around())
+    picture = Painter(route, layered()).picture(ready, Around())
     assert (picture.chord, picture.next_chord, picture.next_pedal, picture.bar, picture.beat) == ("", "D", "D", 0, 0)
 
 
 def test_at_the_end_nothing_comes(route: Route) -> None:
-    picture = picture_of(view(route, 5, 2, next_change=None, next_in=None), route, layered(), Around())
+    picture = Painter(route, layered()).picture(view(route, 5, 2, next_change=None, next_in=None), Around())
     assert (picture.chord, picture.next_chord, picture.next_in) == ("D", "", None)
 
 
@@ -151,21 +151,21 @@ def test_at_the_end_nothing_comes(route: Route) -> None:
 def test_words_belong_to_their_line_of_bars(
     route: Route, step: int, number: int, now: tuple[str, ...], coming: tuple[str, ...]
 ) -> None:
-    picture = picture_of(view(route, step, number, next_change=None), route, layered(), Around())
+    picture = Painter(route, layered()).picture(view(route, step, number, next_change=None), Around())
     assert (picture.words, picture.next_words) == (now, coming)
 
 
 def test_what_was_heard_the_ports_and_the_take_are_handed_on(route: Route) -> None:
     lines = tuple(Heard(at=float(number), text=f"line {number}", kind="heard") for number in range(12))
     ports = (PortHealth(role="Pedal", name="console", well=True, text="open"),)
-    picture = picture_of(view(route, 0, 1), route, layered(), Around(heard=lines, ports=ports, take="a.jsonl"))
+    picture = Painter(route, layered()).picture(view(route, 0, 1), Around(heard=lines, ports=ports, take="a.jsonl"))
     assert [line.text for line in picture.heard] == [f"line {number}" for number in range(4, 12)]
     assert (picture.ports, picture.take) == (ports, "a.jsonl")
 
 
 def test_settings_say_where_they_came_from(route: Route) -> None:
     found = layered(("quay.chart", {"lead": "click", "tempo": 92.5}), ("the command line", {"click": True}))
-    picture = picture_of(view(route, 0, 1), route, found, Around())
+    picture = Painter(route, found).picture(view(route, 0, 1), Around())
     assert (picture.lead, picture.time_lead, picture.place_lead) == ("click", "click", "feet")
     said = {name: (value, where) for name, value, where in picture.origins}
     assert said["tempo"] == ("92.5 beats a minute", "quay.chart")
