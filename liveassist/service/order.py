@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -132,10 +132,7 @@ def proof_order(
             found += error.problems
             continue
         known = feels(file)
-        feel = item.settings.get("feel")
-        if feel and known and feel.casefold() not in (name.casefold() for name in known):
-            message = f'"{feel}" is not a feel I know; liveassist feels lists them'
-            found.append(Problem(line=item.line, column=0, message=message, source=service.where(item, "feel")))
+        found += (each for each in _feel_of_the_day(service, item, known) if each not in found)
         told = proof_text(text, file.name, pedals=pedals, feels=known)
         found += () if file in proofed else told
         proofed.add(file)
@@ -149,6 +146,16 @@ def proof_order(
             continue
         found += _of_the_day(today, written, service, item, pedals)
     return _in_order(service, found)
+
+
+def _feel_of_the_day(service: Service, item: Item, known: Collection[str]) -> Iterator[Problem]:
+    """What is wrong with the feel that an item, or the service for all its songs, states."""
+    own = "feel" in item.settings
+    feel = (item if own else service).settings.get("feel")
+    if feel and known and feel.casefold() not in (name.casefold() for name in known):
+        line, source = (item.line, service.where(item, "feel")) if own else (0, f"{service.source}, feel")
+        message = f'"{feel}" is not a feel I know; liveassist feels lists them'
+        yield Problem(line=line, column=0, message=message, source=source)
 
 
 def _of_the_day(today: Chart, written: Chart, service: Service, item: Item, pedals: tuple[int, int]) -> list[Problem]:

@@ -143,6 +143,20 @@ def test_check_tells_of_the_service_and_of_its_charts(sunday: Sunday, capsys: py
     assert main(["check", str(path)]) == 0
 
 
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        pytest.param('feel = "polka"\n{song}{song}', 'sunday.toml, feel: "polka" is not a feel I know', id="of-all"),
+        pytest.param('feel = "polka"\n{song}feel = "shuffle"\n', "", id="every-song-says-otherwise"),
+        pytest.param('{song}feel = "polka"\n', 'sunday.toml, item 1 (round), feel, line 1: "polka" is', id="of-one"),
+    ],
+)
+def test_a_feel_that_is_not_known_is_told_once(sunday: Sunday, text: str, said: str) -> None:
+    path = sunday(text.format(song='[[items]]\nchart = "round.chart"\n'))
+    told = [str(problem) for problem in proof_order(path, feels=lambda chart: ("shuffle",)) if "polka" in str(problem)]
+    assert [line[: len(said)] for line in told] == [said][: bool(said)]
+
+
 def test_the_page_has_every_item_in_order(sunday: Sunday, tmp_path: Path) -> None:
     assert main(["print", str(sunday(WHOLE)), "--overview", "--to", str(tmp_path / "page.html")]) == 0
     page = (tmp_path / "page.html").read_text(encoding="utf-8")
