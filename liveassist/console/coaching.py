@@ -80,7 +80,15 @@ class Coach:
         self._forget()
         if actions:
             self._judging = True
-            self._work(lambda: self._verdicts.put(verdict(review(self._route, events, actions))))
+            self._work(lambda: self._review(events, actions))
+
+    def _review(self, events: Sequence[Event], actions: Sequence[Action]) -> None:
+        """Review a pass. Should that fail, nobody waits for it for ever."""
+        found = None
+        try:
+            found = verdict(review(self._route, events, actions))
+        finally:
+            self._verdicts.put(found)
 
     def _forget(self) -> None:
         """What was heard so far belongs to no pass any more."""

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import suppress
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -9,7 +12,7 @@ import pytest
 from charts.notation import read_chart
 from charts.roadmap import unfold
 from charts.route import Route
-from liveassist.band.events import Action, Event, Nodded, NoteOn, PlaceIs, StateIs, TempoAsked, Told
+from liveassist.band.events import Action, BeatIs, Event, Nodded, NoteOn, PlaceIs, StateIs, TempoAsked, Told
 from liveassist.band.song import performance
 from liveassist.console import launcher
 from liveassist.console.coaching import Coach
@@ -110,6 +113,22 @@ def test_the_ladder_waits_for_somebody_to_play() -> None:
     room = Room(late=90.0, ladder=Ladder(first=120.0, last=126.0, step=6.0))
     assert room.notes[0].startswith("no pedal note of the chart in this pass")
     assert room.passes == 1
+
+
+def test_a_review_that_fails_keeps_nobody_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(*_: object) -> None:
+        raise ZeroDivisionError
+
+    def beside(work: Callable[[], None]) -> None:
+        with suppress(ZeroDivisionError):
+            work()
+
+    monkeypatch.setattr("liveassist.console.coaching.review", fails)
+    coach = Coach(unfold(read_chart(CHART)), work=beside)
+    coach.played([BeatIs(at=1.0, position=Fraction(0)), StateIs(at=2.0, state="fine")])
+    assert not coach.over
+    coach.advice(3.0)
+    assert coach.over
 
 
 def test_a_rehearsal_in_its_own_processes_ends_with_the_fine(tmp_path, capsys: pytest.CaptureFixture[str]) -> None:
