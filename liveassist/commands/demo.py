@@ -57,6 +57,7 @@ def run(options: argparse.Namespace) -> int:
             take="",
             sound=sound,
             script=tuple(shown.played.messages),
+            begun=shown.begun(options.seed),
             nods=shown.nods,
             feels=own.texts,
             notices=own.problems,

@@ -2,8 +2,9 @@
 
 Where the feet have the place the organist has human timing, plays one wrong pedal, leaves one root out, and takes a section
 again that was not planned. With lead ``switch`` the organist presses the foot switch; with lead ``pulse`` the band is counted
-in and the organist plays to it. In both the song is played as it stands, because the feet would not be asked. The same runner
-and core play as in a real service; ``--headless`` gives them a clock that jumps and tells the story as text.
+in and the organist plays to it. In both the song is played as it stands, because the feet would not be asked. From the first
+nod on the organist goes along with the nods (``liveassist.players.companion``). The same runner and core play as in a real
+service; ``--headless`` gives them a clock that jumps and tells the story as text.
 """
 
 from __future__ import annotations
@@ -14,12 +15,13 @@ from dataclasses import dataclass, replace
 
 from charts.route import Route
 from liveassist.arranging.feels import Feels
-from liveassist.band.events import DRUMS, Action, Nodded, NoteOn, PlaceIs
+from liveassist.band.events import Action, Nodded, NoteOn, PlaceIs
 from liveassist.band.song import performance
 from liveassist.console.replaying import replayed
-from liveassist.players.drummer import Drummer, with_drums
+from liveassist.players.begun import Begun
+from liveassist.players.companion import drummer, habits
+from liveassist.players.drummer import with_drums
 from liveassist.players.organist import Organist, script
-from liveassist.players.timing import Pace
 from liveassist.players.truth import Moment, Script
 from liveassist.settings import Settings
 
@@ -49,6 +51,12 @@ class Scene:
     mishaps: Sequence[Mishap] = ()
     nods: tuple[str, ...] = ()
 
+    def begun(self, seed: int) -> Begun:
+        """What is to be known of it so that it can go on otherwise."""
+        truth = self.played.truth
+        mishaps = tuple((mishap.at, mishap.text) for mishap in self.mishaps)
+        return Begun(seed=seed, bars=truth.bars, end=truth.end, mishaps=mishaps)
+
 
 WHO = {
     "feet": "an imagined organist, whose feet have the place",
@@ -61,20 +69,14 @@ WHO = {
 def scene(route: Route, settings: Settings, seed: int) -> Scene:
     """A performance that fits the lead."""
     if settings.place_lead == "switch":
-        presser = Organist(switch=settings.switch_unit, nods=True)
-        return Scene(script(route, presser, random.Random(seed)))
+        return Scene(script(route, habits(settings), random.Random(seed)))
     if settings.place_lead == "bars":
         return Scene(script(route, _to_the_pulse(route, settings), random.Random(seed)), nods=COUNTED_IN)
-    played, mishaps = imagined(route, seed)
-    if settings.time_lead == DRUMS:
-        played = with_drums(played, Drummer(count_in=0, fill_every=4, groove=_groove(route)), random.Random(seed))
+    played, mishaps = imagined(route, seed, habits(settings))
+    drums = drummer(route, settings)
+    if drums is not None:
+        played = with_drums(played, drums, random.Random(seed))
     return Scene(played, mishaps)
-
-
-def _groove(route: Route) -> str:
-    """What an imagined drummer would play."""
-    meter = route.chart.meter
-    return "plain" if meter.compound else "waltz" if meter.beats == 3 else "rock"
 
 
 def _to_the_pulse(route: Route, settings: Settings) -> Organist:
@@ -82,19 +84,18 @@ def _to_the_pulse(route: Route, settings: Settings) -> Organist:
     band = performance(route, settings)
     counted = replayed(band, [Nodded(at=0.0, heard=0.0, nod=nod) for nod in COUNTED_IN])
     start = next((action.at for action in counted if isinstance(action, PlaceIs)), 0.0)
-    pace = Pace(tempo=settings.tempo)
-    return Organist(pace=pace, start=start, hold_beats=0.0, breath_beats=0.0, wait_seconds=0.0, nods=True)
+    return replace(habits(settings), start=start)
 
 
-def imagined(route: Route, seed: int) -> tuple[Script, list[Mishap]]:
+def imagined(route: Route, seed: int, organist: Organist) -> tuple[Script, list[Mishap]]:
     """An organist's performance with its mishaps: an unplanned repeat, a missed root, a wrong pedal."""
     dice = random.Random(seed)
     jumps = _unplanned(route)
-    played = script(route, Organist(jumps=jumps, nods=True), dice)
+    played = script(route, replace(organist, jumps=jumps), dice)
     mishaps = []
     for after, to in jumps:
         at = next(moment.at for moment in played.truth.changes if moment.bar == to and _follows(played, moment, after))
-        mishaps.append(Mishap(at, f"the organist takes the {route.bars[to].section} again, unplanned"))
+        mishaps.append(Mishap(at, f"the organist repeats the {route.bars[to].section}, unplanned"))
     feet = [moment for moment in played.truth.changes if _foot(played, moment) is not None]
     places = feet[CLEAR : -CLEAR * 2]
     if len(places) > CLEAR:
@@ -157,7 +158,7 @@ def _slipped(played: Script, moment: Moment, by: int) -> tuple[Script, str]:
         at, (status, key, velocity) = messages[index]
         messages[index] = (at, bytes((status, key + by, velocity)))
     chord = played.truth.route.changes[moment.change].chord.shown
-    return replace(played, messages=tuple(messages)), f"the organist slips to a neighbouring pedal at {chord}"
+    return replace(played, messages=tuple(messages)), f"the organist slips to the pedal beside {chord}"
 
 
 def headless(route: Route, settings: Settings, shown: Scene, feels: Feels | None = None) -> int:

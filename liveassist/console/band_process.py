@@ -17,7 +17,7 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict, replace
 from datetime import date, datetime
@@ -33,7 +33,7 @@ from charts.route import Route
 from charts.whole import write_whole
 from liveassist.arranging.arrangement import CLICK
 from liveassist.arranging.feels import feels_from
-from liveassist.band.events import Nodded
+from liveassist.band.events import Action, Nodded
 from liveassist.band.performance import Performance
 from liveassist.band.song import arrangements
 from liveassist.console.at_work import AtWork, put_up
@@ -63,6 +63,7 @@ from liveassist.ears.in_ears import InEars
 from liveassist.ears.opening import in_ears, open_sounds, sound_cautions
 from liveassist.errors import PlayerError
 from liveassist.link import LinkServer, new_token
+from liveassist.players.companion import Companion
 from liveassist.rehearsal.ladder import ladder_from
 from liveassist.settings import Layered, Settings
 
@@ -105,8 +106,17 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     song = _song(spec, profile) if programme is None else programme.song
     title = song.title if programme is None else spec.title
 
-    played = (Arrival(at, SCRIPT, bytes.fromhex(message)) for at, message in spec.script)
-    timeline = RealTimeline(played, ends=spec.ends)
+    played = [(at, bytes.fromhex(message)) for at, message in spec.script]
+    timeline = RealTimeline(_arrivals(played), ends=spec.ends)
+    companion = None
+    if spec.begun is not None and isinstance(song.band, Performance):
+        companion = Companion(song.band, settings, played, spec.begun, nods=spec.nods)
+
+    def watched(actions: Iterable[Action]) -> None:
+        """An imagined player sees what the band does."""
+        if companion is not None and (other := companion.went(actions, timeline.now())) is not None:
+            timeline.instead(SCRIPT, other[0], _arrivals(other[1]))
+
     watch = _watch(profile, timeline, heart)
     interpreter = Interpreter(profile, switch_unit=settings.switch_unit, shoe=settings.shoe)
     sounds = open_sounds(settings, spec.sound, demo=bool(spec.script))
@@ -155,6 +165,8 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         heart=heart,
         every=BEAT,
         watch=watch,
+        watched=watched,
+        remarks=(lambda now: ()) if companion is None else companion.said,
         overheard=sound.send if sound is not None and spec.script else None,
         clock=clock,
         bench=BenchAtDesk(profile, outlets, laptop=looks, keep=partial(_keep, spec.take, profile.name)),
@@ -181,6 +193,11 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         return runner.run(first, notices=told)
 
     return play
+
+
+def _arrivals(messages: Iterable[tuple[float, bytes]]) -> Iterator[Arrival]:
+    """The messages of an imagined player."""
+    return (Arrival(at, SCRIPT, message) for at, message in messages)
 
 
 def _clock(profile: Profile, watch: Watch | None, senders: Mapping[str, Outlet]) -> ClockOut | None:

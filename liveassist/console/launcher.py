@@ -38,6 +38,7 @@ from liveassist.console.take_names import next_name, take_path, takes_of
 from liveassist.console.takes import read_take
 from liveassist.errors import PlayerError
 from liveassist.link import TOKEN_VARIABLE, new_token
+from liveassist.players.begun import Begun
 from liveassist.settings import Layered, Settings
 
 DESK = [sys.executable, "-m", "liveassist.desk"]
@@ -75,6 +76,8 @@ class Session:
     """What the player should know from the start."""
     script: tuple[tuple[float, bytes], ...] = ()
     """What an imagined player plays on the plain console, seconds and MIDI bytes. Then no port is heard, and none needed."""
+    begun: Begun | None = None
+    """Where the script goes, for a player who goes along with nods; None: it is played as it stands."""
     nods: tuple[str, ...] = ()
     """Nods to begin with."""
     chart_path: str = ""
@@ -222,6 +225,7 @@ def band_spec(session: Session, take: str, letter: str, token: str) -> BandSpec:
         letter=letter,
         token=token,
         script=tuple((at, message.hex()) for at, message in session.script),
+        begun=session.begun,
         sound=session.sound or "",
         feels=dict(session.feels),
         notices=session.notices,

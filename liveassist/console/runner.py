@@ -183,6 +183,7 @@ class Runner:
         troubles: Callable[[], Iterable[str]] = tuple,
         coach: Coach | None = None,
         alone: bool = False,
+        remarks: Callable[[float], Iterable[str]] = lambda now: (),
         programme: Programme | None = None,
         listen: Callable[[Route], Ears | None] = lambda route: None,
     ) -> None:
@@ -206,6 +207,7 @@ class Runner:
             troubles: what has gone wrong with the sound since last asked.
             coach: listens to a rehearsal; then the pedal notes are shown around the beat.
             alone: nobody is there to leave: it is over when the coach has nothing more to say.
+            remarks: what is to be told by now of an imagined player.
             programme: what can be played instead, between songs.
             listen: makes the ears of another song.
         """
@@ -218,7 +220,7 @@ class Runner:
         self._bench = bench or BenchAtDesk(profile, outlets)
         self._unit = switch_unit
         self._ears, self._troubles = ears, troubles
-        self._coach, self._alone = coach, alone
+        self._coach, self._alone, self._remarks = coach, alone, remarks
         self._feet: deque[int] = deque(maxlen=FEET)
         self._programme, self._listen = programme, listen
         self._heard: deque[Heard] = deque(maxlen=HEARD_LINES)
@@ -486,6 +488,8 @@ class Runner:
                     self._play([advice], now)
                 else:
                     self._hear([advice], now)
+        for text in self._remarks(now):
+            self._tell(text, now)
         for text in self._troubles():
             self._tell(text, now, "caution")
         if self._outlets.dropped != self._dropped and now - self._told_busy > BUSY:

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
+from liveassist.players.begun import Begun
+
 LAST_PLACE = "the last place"
 """Where settings come from that make a band go on."""
 
@@ -65,6 +67,8 @@ class BandSpec:
     """Of the link."""
     script: tuple[tuple[float, str], ...] = ()
     """The messages of an imagined player: seconds, and the bytes as hexadecimal digits."""
+    begun: Begun | None = None
+    """Where the script goes, for an imagined player who goes along with nods; None: it is played as it stands."""
     ends: bool = False
     """It is over with the script; else when somebody ends it."""
     feels: Mapping[str, str] = field(default_factory=dict)
@@ -105,11 +109,17 @@ def read_spec(line: str) -> BandSpec:
     stated = json.loads(line)
     try:
         stated["script"] = tuple((float(at), str(message)) for at, message in stated.get("script", ()))
+        stated["begun"] = _begun(stated["begun"]) if stated.get("begun") else None
         stated |= {name: tuple(stated.get(name, ())) for name in ("nods", "notices", "ports")}
         stated["pieces"] = tuple(_piece(piece) for piece in stated.get("pieces", ()))
         return BandSpec(**stated)
-    except (TypeError, AttributeError) as error:
+    except (TypeError, AttributeError, KeyError) as error:
         raise ValueError(f"this is no spec of a band: {error}") from None
+
+
+def _begun(stated: dict[str, Any]) -> Begun:
+    pairs = {name: tuple((float(at), what) for at, what in stated[name]) for name in ("bars", "mishaps")}
+    return Begun(**stated | pairs)
 
 
 def _piece(stated: dict[str, Any]) -> Piece:

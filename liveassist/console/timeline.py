@@ -60,6 +60,10 @@ class SimulatedTimeline:
         """More of the script, for a player who listens."""
         self._script = deque(sorted((*self._script, *arrivals), key=lambda arrival: arrival.at))
 
+    def instead(self, port: str, after: float, arrivals: Iterable[Arrival]) -> None:
+        """What the script has of a port from a moment on is another."""
+        self._script = _replaced(self._script, port, after, arrivals)
+
     @property
     def over(self) -> bool:
         return not self._script
@@ -87,6 +91,10 @@ class RealTimeline:
         self._origin = clock()
         self._queue: SimpleQueue[Arrival] = SimpleQueue()
         self._script = deque(sorted(script, key=lambda arrival: arrival.at))
+
+    def instead(self, port: str, after: float, arrivals: Iterable[Arrival]) -> None:
+        """What the script has of a port from a moment on is another."""
+        self._script = _replaced(self._script, port, after, arrivals)
 
     @property
     def over(self) -> bool:
@@ -146,3 +154,9 @@ class RealTimeline:
                 return []
             time.sleep(0)
         return [self._queue.get_nowait()]
+
+
+def _replaced(script: Iterable[Arrival], port: str, after: float, arrivals: Iterable[Arrival]) -> deque[Arrival]:
+    """A script in which one player plays something else from a moment on."""
+    kept = (arrival for arrival in script if arrival.port != port or arrival.at < after)
+    return deque(sorted((*kept, *arrivals), key=lambda arrival: arrival.at))

@@ -69,6 +69,8 @@ class Organist:
     """Seconds before the first count."""
     first_bar: int = 0
     """Index of the route's bar to begin with."""
+    bars: int = 0
+    """Plays so many bars and no more; 0: to the end."""
     motor_noise: float = 0.015
     """SD of a foot's delay, in seconds."""
     hand_noise: float = 0.010
@@ -163,7 +165,7 @@ def script(route: Route, organist: Organist | None = None, rng: random.Random | 
     """
     organist, rng = organist or Organist(), rng or random.Random(1)
     dice = {habit: random.Random(rng.getrandbits(64)) for habit in HABITS}
-    order = playing_order(route, organist.jumps, first=organist.first_bar)
+    order = playing_order(route, organist.jumps, first=organist.first_bar, bars=organist.bars)
     changes = changes_played(route, order)
     pauses = _pauses(route, order, changes, organist)
     clock = keep_time(route, order, organist.pace, pauses, organist.start, dice["time"], dice["slow"], dice["drags"])
@@ -191,6 +193,7 @@ def script(route: Route, organist: Organist | None = None, rng: random.Random | 
             Moment(at=at, bar=played.bar.index, change=played.change.index, position=played.position)
             for played, at in zip(changes, begun, strict=True)
         ),
+        bars=tuple((clock.at(played.count), played.bar.index) for played in order),
         end=clock.until(order[-1].end),
         pauses=clock.standing(),
     )

@@ -47,7 +47,9 @@ class PlayedBar:
         return self.count + self.bar.length
 
 
-def playing_order(route: Route, jumps: Sequence[tuple[int, int]] = (), *, first: int = 0) -> tuple[PlayedBar, ...]:
+def playing_order(
+    route: Route, jumps: Sequence[tuple[int, int]] = (), *, first: int = 0, bars: int = 0
+) -> tuple[PlayedBar, ...]:
     """The bars as the player goes through them.
 
     Args:
@@ -55,6 +57,7 @@ def playing_order(route: Route, jumps: Sequence[tuple[int, int]] = (), *, first:
         jumps: (after, to) pairs of indices into ``route.bars``: after the bar ``after`` the player goes to ``to``
             instead of straight on. Each jump is taken once, in the order given.
         first: index of the bar to begin with.
+        bars: so many bars and no more; 0: to the end.
 
     Raises:
         ValueError: a bar that is not in the route, or a jump whose turn never comes.
@@ -65,7 +68,7 @@ def playing_order(route: Route, jumps: Sequence[tuple[int, int]] = (), *, first:
             raise ValueError(f"bar {index} is not in the route; its bars go from 0 to {len(route.bars) - 1}")
     order: list[PlayedBar] = []
     index, count, landed = first, Fraction(0), False
-    while index < len(route.bars):
+    while index < len(route.bars) and not 0 < bars <= len(order):
         bar = route.bars[index]
         order.append(PlayedBar(bar, count, landed))
         count += bar.length

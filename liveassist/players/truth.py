@@ -40,6 +40,8 @@ class Truth:
     changes: tuple[Moment, ...]
     """Every change as it really began: with the foot that played it in time, else with the beat. Landing in the middle
     of a chord is a moment too, with the position of the landing."""
+    bars: tuple[tuple[float, int], ...]
+    """When each bar began by the player's own time, and which it was."""
     end: float
     """When the last written beat is over, its hold included."""
     pauses: tuple[tuple[float, float], ...] = ()
