@@ -79,6 +79,8 @@ class Settings:
     """Sections to practise, by name, ``;`` between them; empty: the whole song."""
     loop: bool = False
     """Round and round until the nod ``on``."""
+    straight_on: bool = False
+    """An underscore is played once and goes on by itself, as in a rehearsal."""
     ears: str = ""
     """The sound device of the player's in-ears, by name; empty: none."""
     ears_side: str = "both"

@@ -347,6 +347,8 @@ class Playing(Striking):
     def _underscored(self, before: RouteBar, at: float) -> list[Action]:
         """Into a step that goes round until ``on``, or out of it: the vamp is laid, and how long it went on is told."""
         bar = self.route.bars[self.bar]
+        if bar.underscore and self.settings.straight_on:
+            return []
         if bar.underscore and (self.underscore is None or before.step != bar.step):
             first, last = self.step_bars()
             self.plan.lay(last, Detour(first, UNDERSCORE, stays=True))

@@ -30,7 +30,7 @@ from liveassist.errors import PlayerError
 from liveassist.rehearsal.ladder import Ladder, ladder_from
 from liveassist.settings import Layered
 
-STEADY = {"lead": "pulse", "click": True}
+STEADY = {"lead": "pulse", "click": True, "straight_on": True}
 LONGEST = 300.0
 """Seconds after which an imagined rehearser has had enough."""
 

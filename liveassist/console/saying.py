@@ -48,6 +48,8 @@ WORDS: dict[tuple[str, object], str] = {
     ("practise", ""): "the whole song",
     ("loop", True): "round and round until 'on'",
     ("loop", False): "once",
+    ("straight_on", True): "an underscore is played once",
+    ("straight_on", False): "an underscore goes round until 'on'",
     ("click_accent", True): "first beat of a bar",
     ("click_accent", False): "none",
     ("subdivision", "auto"): "by tempo and meter",

@@ -54,6 +54,15 @@ def test_the_feet_may_rest_and_it_goes_round_without_a_word(rehearse) -> None:
     assert "holding" not in band.states()
 
 
+def test_where_the_song_goes_straight_on_it_is_played_once(rehearse) -> None:
+    band = rehearse(SONG, lead="pulse", straight_on=True)
+    band.hear(nod(0.0, "count"))
+    band.until(60.0)
+    assert chords(band, 0.0) == ["D", "A", "G", "Em", "A", "G", "A", "D", "A", "G", "D"]
+    assert told(band) == []
+    assert band.states()[-2:] == ["fine", "tacet"]
+
+
 def test_its_chords_are_held_and_bare(rehearse) -> None:
     band = rehearse(SONG)
     at = into_the_prayer(band)
