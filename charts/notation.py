@@ -62,6 +62,13 @@ HEADER_NAMES = (
 )
 SECTION_NAMES = ("key", "meter", "tempo", "feel", "answer")
 MOST_STRANGE_LINES = 8
+OTHER_FILES = {
+    "[[items]]": "a whole service",
+    "[divisions.": "a console profile",
+    "[parts.": "a console profile",
+    "[fullness]": "a feel",
+}
+"""How a line begins that no chart has, and of what kind of file it is."""
 """A text with more of them before anything of a header is stated is no chart."""
 
 _ENTRY = re.compile(r"\s*(?P<name>[^=|]*?)\s*=(?!=)\s*(?P<value>.*)")
@@ -184,6 +191,11 @@ def text_of_file(path: str | Path) -> str:
 def _refuse_what_is_no_chart(header: Sequence[Line], divided: bool, source: str) -> None:
     """Raises one ChartError for a text of another kind, rather than one for each of its lines: before anything of a
     header is stated stands something else, which is all there is, or too much to be a slip."""
+    for line in header:
+        for beginning, kind in OTHER_FILES.items():
+            if line.content.startswith(beginning):
+                message = f"this is {kind}, and no chart: the file of one song is wanted here"
+                raise ChartError.at(line.number, line.column, message, source)
     before = list(takewhile(lambda line: not _states_a_header(line), header))
     strange = [line for line in before if not line.content.startswith("|")]
     nothing_else = strange and len(strange) == len(header) and not divided

@@ -38,6 +38,8 @@ from liveassist.settings import check
 TACET, CHART = "tacet", "chart"
 SETTINGS = ("lead", "patience", "fullness", "feel")
 """What a song may set for the band, and the service for all its songs."""
+CONSOLE = frozenset({"divisions", "parts", "switches"})
+"""What a console profile has, and no service."""
 SERVICE_FIELDS = ("title", "date", "room", *SETTINGS, "items")
 TACET_FIELDS = (TACET, "notes", "gap")
 SONG_FIELDS = (CHART, "key", "tempo", "roadmap", "omit", "add", "last", "notes", "gap", *SETTINGS)
@@ -160,7 +162,13 @@ class _Reader:
 
     def service(self, stated: Mapping[str, Any], lines: Sequence[int]) -> Service:
         if not stated.keys() & set(SERVICE_FIELDS[:2]) and "items" not in stated:
-            message = 'this is no service: it has no items; each begins with [[items]], below it chart = "..." or tacet = "..."'
+            if stated.keys() & CONSOLE:
+                message = "this is a console profile, and no service; liveassist console check FILE tries it"
+            else:
+                message = (
+                    "this is no service: it has no items; each begins with [[items]], below it "
+                    'chart = "..." or tacet = "..."'
+                )
             raise ChartError.at(0, 0, message, self.source)
         self._known(stated, SERVICE_FIELDS)
         title = self.words(stated, "title")

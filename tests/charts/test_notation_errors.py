@@ -241,3 +241,15 @@ def test_a_file_that_is_not_text_is_one_error(tmp_path: Path) -> None:
     with pytest.raises(ChartError, match=r"sound\.chart: this is not a text file") as caught:
         read_chart_file(path)
     assert len(caught.value.problems) == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "says"),
+    [
+        ('title = "Sunday"\n\n[[items]]\nchart = "quay.chart"\n', 3, "this is a whole service, and no chart"),
+        ('name = "House organ"\n[divisions.pedal]\nchannel = 4\n', 2, "this is a console profile, and no chart"),
+        ('name = "quayside"\n[fullness]\n1 = { voices = 2 }\n', 2, "this is a feel, and no chart"),
+    ],
+)
+def test_another_of_our_own_files_is_called_by_its_name(text: str, line: int, says: str) -> None:
+    only(text, line, 1, says)

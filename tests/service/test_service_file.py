@@ -111,7 +111,7 @@ roadmap = ["Intro", "Vesre 1", "Chorus loudly"]
         pytest.param("items = " + "[" * 5000, "this is not TOML", id="nested-too-deep"),
         pytest.param("room = " + "9" * 5000, "this is not TOML", id="a-number-without-end"),
         pytest.param('[[items]]\nchart = "a\\u0000"', "this wants words in quotes", id="no-name-of-a-file"),
-        pytest.param("[divisions.pedal]\nport = 1", "this is no service", id="a-console"),
+        pytest.param("[divisions.pedal]\nport = 1", "this is a console profile, and no service", id="a-console"),
         pytest.param('title = "X"\nitems = 3', "each item begins with a line", id="items-no-list"),
         pytest.param('title = "X"', "a service has items", id="no-items"),
         pytest.param('[[items]]\nchart = ["a"]', "this wants words in quotes", id="chart-no-words"),
