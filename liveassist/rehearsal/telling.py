@@ -30,6 +30,8 @@ DRIFTS = 0.005
 and Botte 1993), and half a per cent is a second in three minutes."""
 LEADS = 0.010
 """A lead that is worth a word: the foot of professional drummers is so much ahead of the click (Fujii et al. 2011)."""
+FEW = 5
+"""So many right notes are wanted before anything is said of the timing: a choice of ours, no source."""
 MOST = 4
 """So many places are named, and the rest counted."""
 TIMES = {1: "once", 2: "twice", 3: "three times", 4: "four times", 5: "five times"}
@@ -42,7 +44,9 @@ def summary(review: Review) -> tuple[str, ...]:
     around = list(service.words(review.service, review.route)) if review.service is not None else []
     if whole is None:
         return (*hands, *around) or ("No pedal note of the chart was heard, so there is nothing to tell.",)
-    found = [_overall(review, whole), *_sections(review), *_entries(review), *_drift(whole), *_lead(review, whole)]
+    found = [_overall(review, whole)]
+    if whole.count >= FEW:
+        found += [*_sections(review), *_entries(review), *_drift(whole), *_lead(review, whole)]
     found += silence.words(review.returns)
     found += _wrong(review)
     found += _missed(review)
@@ -71,11 +75,10 @@ JUDGED = (
 
 def practise(review: Review) -> str:
     """The one thing to do next."""
-    if review.worst and review.faults:
-        return (
-            f"Next: {bar_name(review.worst[0])} and the bar before it, slowly, until it is right three times running."
-        )
-    if review.whole is not None and abs(review.whole.drift) >= DRIFTS:
+    if review.faults:
+        bar = _most_faults(review)
+        return f"Next: {bar_name(bar)} and the bar before it, slowly, until it is right three times running."
+    if review.whole is not None and review.whole.count >= FEW and abs(review.whole.drift) >= DRIFTS:
         return (
             "Next: the whole song with the click falling out for some bars, to hear where you are when it comes back."
         )
@@ -84,9 +87,19 @@ def practise(review: Review) -> str:
     return "Next: the same a little faster, or with the click on the first beat of the bar only."
 
 
+def _most_faults(review: Review) -> RouteBar:
+    """The written bar with the most wrong and missed notes; of several the one that went worst, else the first."""
+    faults = Counter(review.route.bars[remark.bar].id for remark in review.of_kind(WRONG, MISSED))
+    order = [*(bar.id for bar in review.worst), *(bar.id for bar in review.route.bars)]
+    most = max(faults, key=lambda bar: (faults[bar], -order.index(bar)))
+    return next(bar for bar in review.route.bars if bar.id == most)
+
+
 def _overall(review: Review, whole: Timing) -> str:
     asked, right = review.asked, len(review.of_kind(RIGHT, HELD))
     notes = "Every pedal note right" if right == asked else f"{right} of {asked} pedal notes right"
+    if whole.count < FEW:
+        return f"{notes}. Too few to tell the timing."
     return f"{notes}. Timing {whole.band}: {_ms(whole.sd)} ms around your own middle, {whole.near:.0%} within 50 ms."
 
 

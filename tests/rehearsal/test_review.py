@@ -99,6 +99,19 @@ def test_the_words_name_the_bar_and_what_to_practise(ten):
     assert words[-1].startswith("Next: Verse bar 5 and the bar before it")
 
 
+def test_of_a_few_notes_no_timing_is_told(ten):
+    words = summary(review(ten, feet((1.2, G), (5.2, C), (9.2, D)), click(ten)))
+    assert words[0] == "3 of 10 pedal notes right. Too few to tell the timing."
+    assert not any("lead the click" in line or "steady" in line or "slow down" in line for line in words)
+
+
+def test_to_be_practised_next_is_the_bar_with_the_most_faults(ten):
+    """The third bar is late once, the seventh is missed and the fifth wrong: what is late is no fault."""
+    played = feet((1.0, G), (5.0, C), (9.09, D), (13.0, G), (17.0, F_SHARP), (21.0, C), (29.0, A), (33.0, D), (37.0, G))
+    found = summary(review(ten, played, click(ten)))
+    assert found[-1].startswith("Next: Verse bar 5 and the bar before it")
+
+
 def test_a_lead_of_the_feet_is_told_and_not_judged(ten):
     early = feet(*((1.0 + 4 * n - 0.030, 36 + change.bass) for n, change in enumerate(ten.changes)))
     found = review(ten, early, click(ten))
