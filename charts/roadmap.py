@@ -118,7 +118,7 @@ def unfold(chart: Chart) -> Route:
                     wait=step.wait and remaining == 1,
                     rit=step.rit and remaining <= RIT_BARS,
                     marks=written.marks,
-                    words=written.words,
+                    words=_words(section, written, bars[-1] if nth else None),
                     changes=tuple(range(len(changes), len(changes) + len(written.changes))),
                     starts_section=nth == 0,
                     ends_section=remaining == 1,
@@ -128,6 +128,15 @@ def unfold(chart: Chart) -> Route:
             changes.extend(_changes(bars[-1], written, lift))
             position += written.length
     return Route(chart=chart, bars=tuple(bars), changes=_with_lengths(changes, position))
+
+
+def _words(section: Section, written: Bar, before: RouteBar | None) -> tuple[str, ...]:
+    """The words below a bar as it is played: those of its line stand below the first bar of that line that is played, which
+    is another one where a repeat or a sign leads into the middle of the line, behind a pickup above all."""
+    goes_on = before is not None and before.line == written.line and before.number < written.number
+    if written.words or goes_on or not written.line:
+        return written.words
+    return next(bar.words for bar in section.bars if bar.line == written.line)
 
 
 def steps_of(chart: Chart) -> list[tuple[Step, Section]]:

@@ -98,10 +98,13 @@ def above(score: Score, printed: Sequence[Printed], at: int) -> Iterator[Remark]
         for mark in change.marks:
             if mark in _WORDS:
                 yield Remark((_italic(_WORDS[mark]),), offset=change.offset)
-    if bar.rit and not (before is not None and before.rit and not here.heading):
+    marked = any(marks.RIT in change.marks for change in score.contents[here.index].changes)
+    if bar.rit and not marked and not (before is not None and before.rit and not here.heading):
         yield Remark((_italic("rit."),))
     if here.closes_repeat > 2 and not here.in_endings:
         yield Remark((_italic(f"{here.closes_repeat} times"),), at_end=True, offset=-bar.length / 4)
+    if bar.underscore and (before is None or before.step != bar.step):
+        yield Remark((_italic("repeat ad lib."),))
     if bar.wait:
         yield Remark((_italic("wait"),), at_end=True, offset=-bar.length / 4)
 

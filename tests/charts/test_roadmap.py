@@ -343,3 +343,13 @@ def test_an_underscore_told_how_often_is_worth_a_look() -> None:
     (problem,) = proof(read_chart("key = C\n== Roadmap ==\nA underscore, twice\n== A ==\n| C |"))
     assert (problem.line, problem.serious) == (3, False)
     assert "leave out x2" in problem.message
+
+
+def test_words_come_again_where_a_repeat_leads_into_the_middle_of_their_line() -> None:
+    text = (
+        "key = G\npickup = 1\n== Verse ==\n| D7 |: G | Em |\n  one two three\n| C |1. D7 :|2. G |\n  four five\n"
+        "== End ==\n| G |\n  six\n"
+    )
+    played = [(bar.number, bar.words) for bar in unfold(read_chart(text)).bars if bar.words]
+    first = [(0, ("one two three",)), (3, ("four five",))]
+    assert played == [*first, (1, ("one two three",)), (3, ("four five",)), (1, ("six",))]

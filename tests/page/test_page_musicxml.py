@@ -247,3 +247,12 @@ def test_mxl_holds_the_same_score_and_says_where(song):
 
 def test_the_same_song_gives_the_same_file(song):
     assert musicxml_text(song, DEFAULT) == musicxml_text(song, DEFAULT)
+
+
+def test_an_underscore_says_that_it_goes_round_and_a_ritard_is_named_once(as_musicxml):
+    page = as_musicxml(
+        "key = C\n== Roadmap ==\nVerse\nPrayer   underscore\nEnding   rit.\n== Verse ==\n| C | F |\n"
+        "== Prayer ==\n| C | F |\n== Ending ==\n| G (rit.) | C |]\n"
+    )
+    assert page.count("repeat ad lib.") == 1
+    assert page.count("rit.") == 1
