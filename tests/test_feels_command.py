@@ -15,6 +15,7 @@ from liveassist.arranging.arrange import arrange
 from liveassist.arranging.feel_files import read_feel
 from liveassist.arranging.feel_words import explained, remarks
 from liveassist.arranging.feels import feels_from, load_feels
+from liveassist.cli import main
 from liveassist.commands import own_feels as room
 from liveassist.commands.own_feels import own_feels
 from tests.arranging.routes import onsets, song
@@ -112,7 +113,9 @@ def test_a_broken_file_is_told_and_the_others_are_read(folder: Path) -> None:
     (folder / "d_twin.toml").write_text(QUAYSIDE, encoding="utf-8")
     own = own_feels()
     assert own.sources["quayside"].name == "c_good.toml"
-    crisp, unreadable, twin = own.problems
+    (folder / "a_worse.toml").write_text('name = "worse"\n', encoding="utf-8")
+    crisp, worse, unreadable, twin = own_feels().problems
+    assert "a_worse.toml: 7 wrong; liveassist feels a_worse.toml, in its folder, tells what" in worse
     assert "a_broken.toml: touch: 'crisp'" in crisp
     assert "legato" in crisp
     assert "b_bytes.toml" in unreadable
@@ -157,7 +160,7 @@ def test_the_whole_way_of_a_feel_of_ones_own(tmp_path: Path) -> None:
     listed = run("feels", home=tmp_path)
     assert "(yours)" in next(line for line in listed.stdout.splitlines() if line.startswith("quayside "))
     assert listed.returncode == 1  # one of the files is broken
-    assert "broken.toml: name: 3 does not fit" in listed.stdout
+    assert "broken.toml: 8 wrong; liveassist feels broken.toml" in listed.stdout
 
     checked = run("check", str(chart), home=tmp_path)
     assert checked.returncode == 0
@@ -296,3 +299,13 @@ def test_a_take_is_replayed_with_the_feel_it_was_played_with(tmp_path: Path) -> 
     struck = [note["position"] for note in notes if note["on"] and note["at"] < 3.5]
     # Fullness 4 of the feel: x-xx-x-xx- in eighths.
     assert list(dict.fromkeys(struck))[:4] == ["0", "1", "3/2", "5/2"]
+
+
+def test_what_is_missing_is_asked_for_with_an_example_of_its_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "empty.toml").write_text("", encoding="utf-8")
+    assert main(["feels", str(tmp_path / "empty.toml")]) == 1
+    told = capsys.readouterr().out
+    assert 'name: is missing; it takes text in quotes, such as "quayside"' in told
+    assert 'cell: is missing; it takes text in quotes, such as "x-x-"' in told

@@ -67,12 +67,29 @@ _OPTIONAL: Mapping[str, Any] = {
 }
 _ROW_KINDS: Mapping[str, type] = {"cell": str, "voices": int, "light": int}
 _WORDS: Mapping[type, str] = {
-    str: 'text in quotes, such as "x-x-"',
+    str: "text in quotes",
     list: 'a list, such as ["4/4"]',
     dict: "a table",
     int: "a whole number",
     bool: "true or false",
 }
+
+
+_EXAMPLES: Mapping[str, str] = {
+    "name": "quayside",
+    "about": "on the beat, light",
+    "grid": "eighth",
+    "touch": "short",
+    "cell": "x-x-",
+    "weight": ">.-.",
+    "swing": "2:1",
+}
+"""For what takes text, one that would do."""
+
+
+def _takes(field: str, kind: type) -> str:
+    """What a field takes."""
+    return f'{_WORDS[kind]}, such as "{_EXAMPLES[field]}"' if field in _EXAMPLES else _WORDS[kind]
 
 
 class FeelError(PlayerError):
@@ -115,13 +132,13 @@ class _Reader:
                 self._wrong(where + field, f"I do not know this; I know {', '.join(kinds)}")
                 continue
             if type(value) is not kinds[field]:
-                self._wrong(where + field, f"{value!r} does not fit; it takes {_WORDS[kinds[field]]}")
+                self._wrong(where + field, f"{value!r} does not fit; it takes {_takes(field, kinds[field])}")
                 found.pop(field, None)
                 continue
             found[field] = value
         for field, kind in kinds.items():
             if field not in data and field not in optional:
-                self._wrong(where + field, f"is missing; it takes {_WORDS[kind]}")
+                self._wrong(where + field, f"is missing; it takes {_takes(field, kind)}")
         return found
 
     def feel(self, data: Mapping[str, Any]) -> Feel | None:

@@ -33,6 +33,7 @@ from liveassist.rehearsal.report import report, strip
 from liveassist.rehearsal.review import CLICK, FEET, Review
 from liveassist.rehearsal.review import review as reviewed
 from liveassist.settings import Settings
+from liveassist.wrapping import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +112,7 @@ def tell(again: Again, path: str, *, report_to: str | None, forget: bool, as_jso
         print(json.dumps(telling.as_json(found), ensure_ascii=False))
     else:
         for sentence in telling.summary(found):
-            print(sentence)
+            say(sentence)
         print()
         for row in (*strip(found), *telling.figures(found)):
             print(row)

@@ -51,7 +51,9 @@ def own_feels(chart: str | Path | None = None) -> OwnFeels:
             text = path.read_text(encoding="utf-8-sig")
             feel = read_feel(text, str(path))
         except FeelError as error:
-            problems += error.problems
+            count = len(error.problems)
+            many = f"{path}: {count} wrong; liveassist feels {path.name}, in its folder, tells what"
+            problems += error.problems if count == 1 else [many]
             continue
         except (OSError, UnicodeDecodeError) as error:
             problems.append(f"{path}: cannot be read as a text file in UTF-8 ({error})")

@@ -26,7 +26,10 @@ from liveassist.console.settling import named, ports_played
 from liveassist.console.take_names import takes_folder
 from liveassist.console.typing_in import PATIENCE, StandardInput, Typed
 from liveassist.console.watching import Watch
+from liveassist.wrapping import say
 
+ANSWERED_BY_KEY = " (Enter passes over; n and Enter: it is not heard)."
+ANSWERED_BY_WORD = " (y or n and Enter, or Enter alone)"
 ANSWERS: dict[str, bool | None] = {"y": True, "yes": True, "n": False, "no": False, "": None}
 """What may be typed. Enter alone passes over."""
 WELL_DONE, NOT_WELL, STOPPED = 0, 1, 130
@@ -75,7 +78,7 @@ def check(
             tell(_ports(watch, clock()))
             if step is not asked:
                 asked = step
-                say(step.asks + (" (Enter passes over, n: it is not heard)." if step.heard else " (y, n, or Enter)"))
+                say(step.asks + (ANSWERED_BY_KEY if step.heard else ANSWERED_BY_WORD))
             play(bench.due(clock()))
             line = typed(_patience(bench, outlets, clock()))
             notes, remark = _answered(bench, line, clock()), bench.remark
@@ -144,11 +147,11 @@ def check_console(profile: Profile) -> int:
     refuse_a_second_band(ports_played(profile, binding))
     try:
         with _term_stops():
-            found = check(profile, binding, print, StandardInput(), laptop=looks())
+            found = check(profile, binding, say, StandardInput(), laptop=looks())
     except (KeyboardInterrupt, EOFError):
         print("\nStopped; nothing sounds.", file=sys.stderr)
         return STOPPED
-    print(save(takes_folder(), found, profile.name, datetime.now().astimezone()))
+    say(save(takes_folder(), found, profile.name, datetime.now().astimezone()))
     return WELL_DONE if in_order(found) else NOT_WELL
 
 

@@ -54,6 +54,7 @@ from liveassist.console.ports import Binding, Input, midi_binding
 from liveassist.console.profile import write_profile
 from liveassist.console.typing_in import PATIENCE, StandardInput, Typed
 from liveassist.errors import PlayerError
+from liveassist.wrapping import say
 
 KEY_WINDOW = 0.3
 """Seconds in which what is heard belongs to one press of a key."""
@@ -427,16 +428,16 @@ def learn_console(path: Path) -> int:
         raise PlayerError(f"{path}: there is no folder {path.parent}")
     binding = midi_binding()
     try:
-        profile = replace(learn(binding, print, StandardInput()), name=path.stem)
+        profile = replace(learn(binding, say, StandardInput()), name=path.stem)
     except (KeyboardInterrupt, EOFError):
         print("\nStopped; nothing was written.", file=sys.stderr)
         return 130
     for problem in (*contradictions(profile), *cautions(profile)):
-        print(f"look at: {problem}")
+        say(f"look at: {problem}")
     try:
         write_whole(path, write_profile(profile))
     except OSError as error:
         print(write_profile(profile))
         raise PlayerError(f"{path}: cannot be written: {error.strerror}; what was learned stands above") from None
-    print(f"Written to {path}. Try it: liveassist play CHART --console {path}")
+    say(f"Written to {path}. Try it: liveassist play CHART --console {path}")
     return 0

@@ -72,11 +72,11 @@ CHORES_AGAIN, CHORES_BEFORE_A_NOTE = 0.005, 0.005
 
 DIVISION_ROLES = {"melody": "Melody manual", "figure": "Figure manual", "pedal": "Pedal", "drums": "Drums"}
 PART_ROLES = {
-    "figure": "Figure out",
-    "answer": "Answer out",
-    "bass": "Bass out",
-    "click": "Click out",
-    "drummer": "Drummer's click",
+    "figure": "To the figure",
+    "answer": "To the answer",
+    "bass": "To the bass",
+    "click": "To the click",
+    "drummer": "To the drummer",
 }
 """What a port is for, as the desk says it."""
 

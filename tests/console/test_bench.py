@@ -66,7 +66,7 @@ class Player:
         *,
         ports: Sequence[str] = ("console", "organ", "ears"),
         presses: dict[str, tuple[bytes, ...]] | None = None,
-        types: Callable[[str, Player], str | None] = lambda asked, player: "y\n" if "(y, n" in asked else None,
+        types: Callable[[str, Player], str | None] = lambda asked, player: "y\n" if "(y or n" in asked else None,
     ) -> None:
         self.now = 100.0
         self.wires = EchoBinding(*ports, clock=lambda: self.now)
@@ -122,7 +122,7 @@ def test_the_chord_sounds_on_the_figures_manual_until_it_is_answered() -> None:
         if "A chord sounds" in asked:
             sounding.append(player.sounding())
             return "y\n" if len(sounding) > 20 else None
-        return "y\n" if "(y, n" in asked else None
+        return "y\n" if "(y or n" in asked else None
 
     player = Player(types=types)
     player.checks()
@@ -138,7 +138,7 @@ def test_the_click_goes_to_the_ears_alone() -> None:
         if "The click goes" in asked:
             waited.append(player.now)
             return "y\n" if waited[-1] - waited[0] > 10.0 else None
-        return "y\n" if "(y, n" in asked else None
+        return "y\n" if "(y or n" in asked else None
 
     player = Player(types=types)
     player.checks()
@@ -195,7 +195,7 @@ def test_whatever_ends_it_nothing_sounds(stop: type[BaseException], during: str)
             if len(turns) == 2:
                 raise stop
             return None
-        return "y\n" if "(y, n" in asked else None
+        return "y\n" if "(y or n" in asked else None
 
     presses = {words: messages for words, messages in PRESSES.items() if words not in during}
     player = Player(types=types, presses=presses)

@@ -330,7 +330,7 @@ def test_a_pedal_that_is_unplugged_is_told_to_the_band_and_so_is_its_return() ->
     assert health["console"] == ("Melody manual, Figure manual, Pedal, Drums", True)
     gone = [picture.ports[0] for picture in setting.pictures if not picture.ports[0].well]
     assert "unplugged" in gone[0].text
-    assert health["organ"] == ("Figure out", True)
+    assert health["organ"] == ("To the figure", True)
 
 
 # -- the whole ------------------------------------------------------------------------------------------------------------
