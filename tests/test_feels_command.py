@@ -164,7 +164,7 @@ def test_the_whole_way_of_a_feel_of_ones_own(tmp_path: Path) -> None:
 
     checked = run("check", str(chart), home=tmp_path)
     assert checked.returncode == 0
-    assert "broken.toml: name" in checked.stdout
+    assert "broken.toml: 8 wrong" in checked.stdout
     assert "not a feel" not in checked.stdout
     assert run("check", str(chart)).returncode == 1  # somebody else does not have it
 
