@@ -27,6 +27,18 @@ def test_the_band_goes_with_the_organist(capsys: pytest.CaptureFixture[str], lea
     assert ("unplanned" in text) == (lead == "feet"), "a switch is not asked whether the feet slip"
 
 
+def test_a_song_with_an_underscore_is_followed_too(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told(capsys, "demo_charts/over_the_causeway.chart")
+    assert float(re.search(r"Of the changes ([\d.]+)% were followed", text)[1]) > 98  # type: ignore[index]
+    assert "unplanned" in text
+
+
+@pytest.mark.parametrize("lead", ["click", "drums"])
+def test_whoever_has_the_time_the_pair_stays_together(capsys: pytest.CaptureFixture[str], lead: str) -> None:
+    text = told(capsys, "--lead", lead)
+    assert float(re.search(r"Of the changes ([\d.]+)% were followed", text)[1]) > 98  # type: ignore[index]
+
+
 def test_with_lead_pulse_the_organist_goes_with_the_band(capsys: pytest.CaptureFixture[str]) -> None:
     text = told(capsys, "--lead", "pulse")
     assert "plays to the band's steady pulse" in text.splitlines()[0]

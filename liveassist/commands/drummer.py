@@ -63,7 +63,7 @@ def _serve(host: str, port: int) -> int:
         from liveassist.desk.serving import SheetServer
     except ImportError:
         raise PlayerError(
-            'for a browser the drummer\'s sheet needs textual-serve: pip install "liveassist[browser]"; without it, '
+            'for a browser the drummer\'s sheet needs textual-serve: .venv/bin/pip install -e ".[browser]"; without it, '
             "liveassist drummer shows the sheet in a terminal"
         ) from None
     command = f"{shlex.quote(sys.executable)} -m liveassist drummer"

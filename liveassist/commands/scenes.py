@@ -109,11 +109,16 @@ def imagined(route: Route, seed: int, organist: Organist) -> tuple[Script, list[
 
 
 def _unplanned(route: Route) -> tuple[tuple[int, int], ...]:
-    """After the second or third step of the roadmap, that step again."""
-    starts = [bar.index for bar in route.bars if bar.starts_section]
+    """After the third step of the roadmap, or one near it, that step again; behind every underscore, in which the feet are
+    not followed."""
+    starts = [bar for bar in route.bars if bar.starts_section]
     ends = [bar.index for bar in route.bars if bar.ends_section]
-    which = min(2, len(starts) - 2)
-    return ((ends[which], starts[which]),) if which > 0 else ()
+    after = max((step for step, bar in enumerate(starts) if bar.underscore), default=0)
+    fit = range(after + 1, len(starts) - 1)
+    if not fit:
+        return ()
+    which = min(fit, key=lambda step: abs(step - 2))
+    return ((ends[which], starts[which].index),)
 
 
 def _follows(played: Script, moment: Moment, after: int) -> bool:

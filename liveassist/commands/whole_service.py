@@ -33,6 +33,10 @@ def check_service(path: str, profile: Profile) -> int:
     return serious
 
 
+TODAY = ("lead", "patience", "fullness")
+"""What the page of a service says that a song has otherwise."""
+
+
 def overview(path: str) -> str:
     """The page of a service, as HTML."""
     return page_of(read_order(path))
@@ -41,7 +45,14 @@ def overview(path: str) -> str:
 def page_of(order: Order) -> str:
     service = order.service
     lines = [
-        Line(title=entry.title, route=entry.route, notes=entry.item.notes, before=entry.item.gap)
+        Line(
+            title=entry.title,
+            route=entry.route,
+            notes=entry.item.notes,
+            before=entry.item.gap,
+            feel=str(entry.item.settings.get("feel", "")),
+            today=", ".join(f"{name} {entry.item.settings[name]}" for name in TODAY if name in entry.item.settings),
+        )
         for entry in order.entries
     ]
     return overview_page(lines, title=", ".join(filter(None, [service.title, service.date])))

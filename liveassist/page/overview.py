@@ -43,6 +43,10 @@ class Line:
     """First registration; empty: the chart's notes."""
     before: str = ""
     """What comes before it."""
+    feel: str = ""
+    """The feel of the day; empty: the chart's."""
+    today: str = ""
+    """What else the service sets for the band in this song."""
 
 
 def overview_page(items: Sequence[Route | Line], title: str = TITLE) -> str:
@@ -65,7 +69,11 @@ def _row(number: int, line: Line) -> str:
         notes = f'<td class="write">{shown(line.notes)}</td></tr>'
         return f"{head}{shown(line.title)}</td><td></td><td>tacet</td>{notes}"
     chart = line.route.chart
-    about = [f"{chart.key.shown}, {chart.meter.name}", ", ".join(filter(None, [tempo_text(chart.tempo), chart.feel]))]
+    about = [
+        f"{chart.key.shown}, {chart.meter.name}",
+        ", ".join(filter(None, [tempo_text(chart.tempo), line.feel or chart.feel])),
+        *filter(None, [line.today]),
+    ]
     return (
         f'{head}<span class="title">{shown(line.title)}</span><br>'
         f"{'<br>'.join(shown(each) for each in about)}</td>"

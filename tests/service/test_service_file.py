@@ -158,7 +158,10 @@ def test_a_feel_that_is_not_known_is_told_once(sunday: Sunday, text: str, said: 
 
 
 def test_the_page_has_every_item_in_order(sunday: Sunday, tmp_path: Path) -> None:
-    assert main(["print", str(sunday(WHOLE)), "--overview", "--to", str(tmp_path / "page.html")]) == 0
+    own = 'lead = "switch"\nfeel = "flowing four"\nfullness = 3\n'
+    whole = WHOLE.replace('lead = "switch"\n', own)
+    assert main(["print", str(sunday(whole)), "--overview", "--to", str(tmp_path / "page.html")]) == 0
+    assert "quarter 88, flowing four<br>lead switch, fullness 3</td>" in (tmp_path / "page.html").read_text("utf-8")
     page = (tmp_path / "page.html").read_text(encoding="utf-8")
     places = [page.index(word) for word in ("Harbour Sunday", "Prelude", "Bread on the Table", "Four Times Round")]
     assert places == sorted(places)
