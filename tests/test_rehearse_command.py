@@ -38,16 +38,6 @@ def test_one_pass_is_told_in_words_and_written_as_a_report(tmp_path):
     assert "Lanterns on the Quay" in rehearse(tmp_path, command="history").stdout
 
 
-def test_a_take_of_another_song_is_told_and_not_kept(tmp_path):
-    take = tmp_path / "take.jsonl"
-    rehearse(tmp_path, QUAY, "--headless", "--section", "Intro", "--take", str(take))
-    other = str(ROOT / "demo_charts" / "salt_and_thyme.chart")
-    told = rehearse(tmp_path, other, str(take), command="review")
-    assert told.returncode == 0
-    assert 'this is a take of "Lanterns on the Quay", and the chart is "Salt and Thyme"' in told.stderr
-    assert "No takes yet" in rehearse(tmp_path, command="history").stdout
-
-
 def test_an_underscore_is_rehearsed_once_and_the_song_goes_on_to_its_end(tmp_path):
     told = rehearse(tmp_path, str(ROOT / "demo_charts" / "over_the_causeway.chart"), "--headless")
     assert told.returncode == 0, told.stderr

@@ -81,19 +81,8 @@ def play_again(chart_path: str, path: str, console: str | None, wishes: Mapping[
         ("the command line", wishes),
         feels=feels,
     ).settings
-    if of_another_song(take, chart.title):
-        print(
-            f'liveassist: {path}: this is a take of "{take.header.title}", and the chart is "{chart.title}": what follows '
-            "means little, and is not kept",
-            file=sys.stderr,
-        )
     route = unfold(chart)
     return _again(route, settings, take, feels)
-
-
-def of_another_song(take: Take, title: str) -> bool:
-    """Whether a take says that it is one of a song with another title."""
-    return bool(take.header.title) and take.header.title.casefold() != title.casefold()
 
 
 def _again(route: Route, settings: Settings, take: Take, feels: Feels) -> Again:
@@ -116,8 +105,7 @@ def tell(again: Again, path: str, *, report_to: str | None, forget: bool, as_jso
         print()
         for row in (*strip(found), *telling.figures(found)):
             print(row)
-    kept = again.take.header.started and not of_another_song(again.take, found.route.chart.title)
-    if kept and not forget:
+    if again.take.header.started and not forget:
         _keep(path, again, found)
     if report_to:
         write_report(report_to, found, again.take.header.started)
