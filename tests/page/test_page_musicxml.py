@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 
 import pytest
 from music21 import chord as m21chord
-from music21 import converter, harmony, stream
+from music21 import harmony, stream
 from music21.note import NotRest
 
 from charts.meter import read_meter
@@ -25,14 +25,12 @@ from liveassist.arranging.feels import load_feels
 from liveassist.page.printing import WRITERS, Wishes, musicxml_text
 from liveassist.page.score import score, swung
 from liveassist.page.sheet import sheet
+from tests.arranging.routes import notes_in
+from tests.page.reading import read_back
 
 DEFAULT = Wishes(fullness=2)
 QUAY = Path(__file__).parents[2] / "demo_charts" / "lanterns_on_the_quay.chart"
 IN_C = "title = All\nkey = C\nmeter = 4/4\ntempo = 80\n\n== Verse ==\n"
-
-
-def read_back(text: str) -> list[stream.Part]:
-    return list(converter.parseData(text, format="musicxml").parts)
 
 
 def attacks(measure: stream.Measure) -> dict[Fraction, list[int]]:
@@ -51,9 +49,8 @@ def attacks(measure: stream.Measure) -> dict[Fraction, list[int]]:
 def arranged_attacks(song: Arrangement, index: int, fullness: int = 2) -> dict[Fraction, list[int]]:
     bar = song.route.bars[index]
     found = defaultdict(list)
-    for note in song.levels[fullness]:
-        if bar.position <= note.position < bar.end:
-            found[note.position - bar.position].append(note.pitch)
+    for note in notes_in(song, bar, fullness):
+        found[note.position - bar.position].append(note.pitch)
     return {place: sorted(pitches) for place, pitches in found.items()}
 
 
