@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib.util
-import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -69,10 +68,6 @@ STATES: dict[str, tuple[dict[str, Any], tuple[str | int, ...]]] = {
     "fine": ({"armed": True}, (D, "cut")),
 }
 """How the band is brought to each of its states: settings, then nods (words) and feet (keys)."""
-
-
-WITHIN = 10.0
-"""Seconds in which music must be back."""
 
 
 @dataclass
@@ -183,7 +178,5 @@ def installed(binding: str, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def comes_back(hall: Hall, before: int) -> None:
-    """Wait until keys are pressed again; the goal is two seconds, on a machine that has nothing else to do."""
-    since = time.monotonic()
+    """Wait until keys are pressed again; the goal is two seconds, and ``tests/benchmarks/faults.py`` measures them."""
     hall.until(lambda: hall.attacks() > before)
-    assert time.monotonic() - since < WITHIN
