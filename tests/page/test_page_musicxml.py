@@ -85,15 +85,18 @@ METERS = ("4/4", "2/2", "3/4", "6/8", "9/8", "12/8", "5/4", "2/4", "3/2", "7/8")
 
 @pytest.mark.parametrize("meter", METERS)
 def test_every_feel_can_be_printed_in_the_meters_it_fits(arranged, schema, meter):
-    """Two chords in one bar, off-beat chords, pushes and breaths; read back as above."""
-    fitting = [name for name, feel in load_feels().items() if feel.fits(read_meter(meter))]
+    """Two chords in one bar, off-beat chords, pushes and breaths; read back as above. A feel that fits several meters is
+    printed bare in one and full in the next."""
+    fitting = {name: feel for name, feel in load_feels().items() if feel.fits(read_meter(meter))}
     assert fitting
-    for name in fitting:
+    for name, feel in fitting.items():
+        meters = [each for each in METERS if feel.fits(read_meter(each))]
+        bare = meters.index(meter) % 2 == 0
         song = arranged(
             f"title = A\nkey = F\nmeter = {meter}\nfeel = {name}\n\n== Verse ==\n| F | D7 (push) | Gm (breath) | C7(b9) |\n"
             "| Bb (late) | Eb7 (break) | % | F (hold) |]\n"
         )
-        for fullness in (1, 3):
+        for fullness in (1, 3) if len(meters) == 1 else (1,) if bare else (3,):
             text = musicxml_text(song, Wishes(fullness=fullness))
             schema.validate(text.partition('dtd">')[2])
             found = score(song, fullness=fullness)
