@@ -8,6 +8,7 @@ floor it is named beside it; the others are this project's own.
 from __future__ import annotations
 
 import sys
+import time
 from functools import cache
 from pathlib import Path
 
@@ -27,7 +28,7 @@ from following_conditions import CONDITIONS  # noqa: E402
 from following_scores import row  # noqa: E402
 from following_songs import SAME_KEY, Song, chorale, random_song, random_text, reported_songs  # noqa: E402
 
-SEEDS, NUMBERS = 4, (1, 8)
+SEEDS, NUMBERS = 6, (1, 8)
 
 
 @cache
@@ -124,6 +125,6 @@ def test_the_chorales_bass_is_mostly_that_of_the_analysis():
 
 @pytest.mark.parametrize("bars", [200])
 def test_what_a_cue_costs(bars):
-    """Far above what is measured (about 0.6 ms): machines differ. The figures are the benchmark's."""
-    (cost,) = following.costs((bars,))
+    """Far above what is measured (about 0.6 ms): machines differ. In work, not in time; the figures are the benchmark's."""
+    (cost,) = following.costs((bars,), time.thread_time)
     assert cost["median"] < 5.0

@@ -155,12 +155,11 @@ class RtMidi:
 
 def _leave(asking: dict[str, Any], used: set[str], server: JackServer) -> None:
     """Let go of what is only asked, at the end of the process at the latest: a JACK server waits for a client that is not
-    closed and dies with it. What a dead server has left is buried."""
-    for way, port in asking.items():
-        if server.gone:
-            bury(port)
-        elif way not in used:
-            port.delete()
+    closed and dies with it."""
+    if not server.gone:
+        for way, port in asking.items():
+            if way not in used:
+                port.delete()
     asking.clear()
     server.close()
 
