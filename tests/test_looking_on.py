@@ -22,7 +22,7 @@ def server():
         yield link
 
 
-def until(question, seconds: float = 5.0):
+def until(question, seconds: float = 30.0):
     deadline = time.monotonic() + seconds
     while time.monotonic() < deadline:
         if answer := question():

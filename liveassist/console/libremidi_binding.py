@@ -68,13 +68,12 @@ class LibreMidi:
         self._api, self.server = api, server
         self._changes: list[tuple[str, bool]] = []
         """What the observer has told: a name, and whether it went away."""
-        self._observer: Any = self._observing()
+        self._observers: list[Any] = [self._observing()]
+        """The one that is asked."""
         self._heard: list[Any] = []
         """The inputs that are open."""
         self._lock = threading.Lock()
-        weakref.finalize(
-            self, server.close
-        )  # at the end of the process at the latest: a JACK server waits for its clients
+        weakref.finalize(self, _leave, self._observers, server)
 
     def inputs(self) -> list[str]:
         return list(self._ports("get_input_ports"))
@@ -107,7 +106,7 @@ class LibreMidi:
     def stirred(self) -> frozenset[str] | None:
         lost = self.server.lost()
         if not self.server.gone:
-            self._observer.poll()
+            self._observers[0].poll()
         changes = [(name, went) for name, went in self._changes if not OURS.match(name)]
         self._changes.clear()
         left = lost.union(normalised(name) for name, went in changes if went)
@@ -137,20 +136,20 @@ class LibreMidi:
         """Whether the system is there: looks for a server that has gone, after burying what it left."""
         if not self.server.gone:
             return True
-        bury(self._observer)
+        bury(self._observers[0])
         self._changes.clear()
         with self._lock:
             self._heard.clear()
         if not self.server.meet():
             return False
-        self._observer = self._observing()
+        self._observers[0] = self._observing()
         return True
 
     def _ports(self, which: str) -> dict[str, Any]:
         """The ports by their names as listed; our own left out. None where the system is gone."""
         if not self._there():
             return {}
-        ports = [(_name(port, self._api), port) for port in getattr(self._observer, which)()]
+        ports = [(_name(port, self._api), port) for port in getattr(self._observers[0], which)()]
         ports = [(name, port) for name, port in ports if not OURS.match(name)]
         return dict(zip(listed([name for name, _ in ports]), [port for _, port in ports], strict=True))
 
@@ -164,6 +163,15 @@ class LibreMidi:
         if port.open_port(wanted, f"{CLIENT} {name.replace(':', ' ')}"):
             raise PlayerError(f'the MIDI port "{name}" cannot be opened: does another program hold it?')
         self.server.opened(name)
+
+
+def _leave(observers: list[Any], server: JackServer) -> None:
+    """Let go of what is asked, at the end of the process at the latest: a JACK server waits for its clients. What a dead server
+    has left is buried."""
+    if server.gone:
+        bury(observers[0])
+    observers.clear()
+    server.close()
 
 
 def _name(port: Any, api: Any) -> str:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from operator import attrgetter
 
 from charts.chart import BREAK, BREATH, HOLD, PUSH, TACET
 from charts.melody import melody
@@ -37,7 +39,9 @@ def onsets(arrangement: Arrangement, fullness: int = 2) -> list[Fraction]:
 
 
 def notes_in(arrangement: Arrangement, bar: RouteBar, fullness: int = 2) -> list[Note]:
-    return [note for note in arrangement.levels[fullness] if bar.position <= note.position < bar.end]
+    notes = arrangement.levels[fullness]  # in order of their places: whatever is out of order is a fault of its own
+    first, last = (bisect_left(notes, place, key=attrgetter("position")) for place in (bar.position, bar.end))
+    return list(notes[first:last])
 
 
 def essentials(change: RouteChange, lift: int = 0) -> set[int]:

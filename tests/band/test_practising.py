@@ -6,7 +6,6 @@ from fractions import Fraction
 
 import pytest
 from hypothesis import given
-from hypothesis import settings as examples
 from hypothesis import strategies as st
 
 from charts.notation import read_chart
@@ -17,6 +16,7 @@ from liveassist.band.practising import BACKBEAT, BARS, BEATS, clicked, spans
 from liveassist.band.song import performance
 from liveassist.settings import Settings, check
 from tests.band.rehearsing import QUAY, nod, pedal, route_of, sounding_after
+from tests.trials import trials
 
 STEADY = {"lead": "pulse", "click": True, "count_in": 1, "subdivision": "none"}
 
@@ -169,7 +169,7 @@ def test_drop_says_what_it_takes(said):
         max_size=25,
     ),
 )
-@examples(max_examples=60, deadline=None)
+@trials(30)
 def test_whatever_is_asked_every_note_ends_and_a_replay_is_the_same(practise, loop, where, drop, moves):
     asked = Settings(**STEADY, practise=practise, loop=loop, click_on=where, drop=drop)  # type: ignore[arg-type]
     route = unfold(read_chart(QUAY))

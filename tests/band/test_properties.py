@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from charts.route import Route
@@ -28,6 +28,7 @@ from liveassist.band.nods import NODS
 from liveassist.band.song import arrangements, performance
 from liveassist.settings import Settings
 from tests.band.rehearsing import QUAY, route_of
+from tests.trials import trials
 
 ANSWERED = QUAY.replace(
     "| D | Bm | G A | D |", "answer = canon, two beats\n| D | Bm | G A | D |\nmelody = d2 f2 a2 f2 | d8 | G4 A4 | d4 z4"
@@ -111,6 +112,10 @@ def events(draw: st.DrawFn) -> list[Event]:
     return made
 
 
+AHEAD = 3.0
+"""Seconds for which clicks are asked ahead: six beats, many times what ears ask for."""
+
+
 def play(
     given_events: list[Event], lead: str, *, asks: int = 0, song: Song = PLAIN, subdivision: str = "sixteenths"
 ) -> list[Action]:
@@ -126,7 +131,7 @@ def play(
         for step in range(1, asks + 1):
             band.next_due()
             band.view()
-            band.clicks_until(before + 9.0)
+            band.clicks_until(before + AHEAD)
             band.next_section()
             done += band.due(before + (event.heard - before) * step / (asks + 1))
         done += band.receive(event)
@@ -134,7 +139,7 @@ def play(
     return done + band.due(before + 8.0) + band.receive(Nodded(at=before + 8.0, heard=before + 8.0, nod="tacet"))
 
 
-@settings(max_examples=120, deadline=None)
+@trials(60)
 @given(events(), LEADS, SONGS)
 def test_every_start_has_exactly_one_end_and_time_never_goes_back(given_events, lead, song):
     done = play(given_events, lead, song=song)
@@ -151,13 +156,13 @@ def test_every_start_has_exactly_one_end_and_time_never_goes_back(given_events, 
     assert on == set()
 
 
-@settings(max_examples=60, deadline=None)
-@given(events(), LEADS, st.integers(1, 5), SONGS)
+@trials(20)
+@given(events(), LEADS, st.integers(1, 3), SONGS)
 def test_asking_more_often_gives_the_same_music(given_events, lead, asks, song):
     assert play(given_events, lead, asks=asks, song=song) == play(given_events, lead, song=song)
 
 
-@settings(max_examples=30, deadline=None)
+@trials(15)
 @given(events(), LEADS, SONGS)
 def test_the_same_events_give_the_same_actions(given_events, lead, song):
     assert repr(play(given_events, lead, song=song)) == repr(play(given_events, lead, song=song))

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from liveassist.band.events import Nodded, NoteOn, Slept, Told
@@ -14,6 +14,7 @@ from liveassist.band.song import performance
 from liveassist.settings import Settings
 from tests.band.rehearsing import QUAY, Rehearsal, lift, nod, pedal, press, route_of, sounding_after, tune
 from tests.band.test_properties import LEADS, events
+from tests.trials import trials
 
 Rehearse = Callable[..., Rehearsal]
 D, B, G = 38, 47, 43
@@ -136,7 +137,7 @@ def test_a_foot_from_before_the_sleep_is_no_cue(rehearse: Rehearse) -> None:
     assert song.band.change == 0
 
 
-@settings(max_examples=60, deadline=None)
+@trials(40)
 @given(events(), LEADS, st.integers(0, 40), st.sampled_from([1.2, 30.0, NIGHT]))
 def test_whatever_was_played_a_sleep_leaves_silence_and_no_burst(played, lead, when, asleep) -> None:
     band = performance(route_of(QUAY), Settings(**({"time": lead} if lead == "clock" else {"lead": lead})))

@@ -155,7 +155,9 @@ def line(values: dict[str, Any]) -> str:
 # -- cost -------------------------------------------------------------------------------------------------------------
 
 
-def costs(bars: Sequence[int] = (50, 100, 200, 400)) -> list[dict[str, float]]:
+def costs(
+    bars: Sequence[int] = (50, 100, 200, 400), clock: Callable[[], float] = time.perf_counter
+) -> list[dict[str, float]]:
     """What one cue costs, in milliseconds, by the length of the route. Every change is played; 5 % are wrong notes."""
     table = []
     for length in bars:
@@ -167,10 +169,10 @@ def costs(bars: Sequence[int] = (50, 100, 200, 400)) -> list[dict[str, float]]:
         for event in heard:
             while (due := band.next_due()) is not None and due <= event.heard:
                 band.due(due)
-            begun = time.perf_counter()
+            begun = clock()
             band.receive(event)
             if isinstance(event, KeyDown):
-                spent.append(1000 * (time.perf_counter() - begun))
+                spent.append(1000 * (clock() - begun))
         spent.sort()
         table.append(
             {

@@ -17,6 +17,7 @@ from charts.key import Key, read_key
 from charts.meter import Meter
 from charts.notation import read_chart, write_chart
 from charts.pitch import Spelling
+from tests.trials import trials
 
 SYMBOLS = ("D", "Bm", "F#m7/C#", "A7(b9)", "G(no3)", "Ebmaj7", "Csus4", "Dsus2", "Cadd2", "E5", "Gm6/9", "Bdim", "N.C.")
 METERS = (Meter(4, 4), Meter(3, 4), Meter(2, 2), Meter(6, 8), Meter(9, 8), Meter(12, 8), Meter(5, 4))
@@ -184,7 +185,7 @@ def charts(draw: st.DrawFn) -> Chart:
     )
 
 
-@settings(max_examples=150, deadline=None)
+@trials(60)
 @given(charts())
 def test_what_is_written_reads_as_the_same_music_and_writes_as_the_same_text(chart: Chart) -> None:
     text = write_chart(chart)

@@ -31,7 +31,7 @@ TIED = ("-S",)
 NAMES = ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER", "LIVEASSIST_MIDI")
 
 
-def wait_until(true: Callable[[], object], *, within: float = 15.0) -> None:
+def wait_until(true: Callable[[], object], *, within: float = 30.0) -> None:
     """Wait until something is so, looking often. Fails when it is not so in time."""
     end = time.monotonic() + within
     while not true():
@@ -76,7 +76,7 @@ class Server:
                 stdout=out,
                 stderr=out,
             )
-        wait_until(self._answers, within=20.0)
+        wait_until(self._answers, within=30.0)
 
     def kill(self) -> None:
         """It dies at once. Only one of the same name takes its place in the system's list of servers: let one follow."""

@@ -38,9 +38,9 @@ def test_stopping_the_check_leaves_nothing_on(
         assert process.stdin is not None
         process.stdin.write(b"\n")  # passes over the player's own hand
         process.stdin.flush()
-        until(lambda: len(organ.sounding) == 3, within=10.0)
+        until(lambda: len(organ.sounding) == 3)
         process.send_signal(number)
-        until(lambda: not organ.sounding, within=5.0)
+        until(lambda: not organ.sounding)
         _, told = process.communicate(timeout=10.0)
     assert process.returncode == 130
     assert b"nothing sounds" in told

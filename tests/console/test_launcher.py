@@ -376,7 +376,7 @@ def test_term_and_ctrl_c_end_the_music_properly(
     heeded = signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell may start us with Ctrl-C ignored
 
     def end_it() -> None:
-        until(lambda: take.exists() and b"note on" in take.read_bytes(), within=20.0)
+        until(lambda: take.exists() and b"note on" in take.read_bytes())
         os.kill(os.getpid(), number)
 
     ender = threading.Thread(target=end_it)

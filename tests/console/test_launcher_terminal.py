@@ -104,7 +104,7 @@ def terminal() -> Iterator[Terminal]:
 def test_a_desk_killed_hard_gives_the_terminal_back_and_is_offered_again(
     terminal: Terminal, until: Callable[..., None]
 ) -> None:
-    until(lambda: b"bpm" in terminal.shown, within=20.0)
+    until(lambda: b"bpm" in terminal.shown)
     first = terminal.desk()
     assert first is not None
     assert terminal.modes != terminal.before
@@ -114,7 +114,7 @@ def test_a_desk_killed_hard_gives_the_terminal_back_and_is_offered_again(
     assert LEFT_THE_OTHER_SCREEN in terminal.shown
     terminal.shown = b""
     terminal.type(b"\n")
-    until(lambda: b"bpm" in terminal.shown, within=20.0)
+    until(lambda: b"bpm" in terminal.shown)
     second = terminal.desk()
     assert second not in (None, first)
     os.kill(second or 0, signal.SIGKILL)
@@ -124,7 +124,7 @@ def test_a_desk_killed_hard_gives_the_terminal_back_and_is_offered_again(
 
 
 def test_term_ends_everything_and_gives_the_terminal_back(terminal: Terminal, until: Callable[..., None]) -> None:
-    until(lambda: b"bpm" in terminal.shown, within=20.0)
+    until(lambda: b"bpm" in terminal.shown)
     terminal.process.terminate()
     assert terminal.process.wait(20) == 0
     assert terminal.desk() is None
@@ -148,7 +148,7 @@ def band_of(launcher: int) -> int | None:
 def test_a_desk_that_is_stopped_and_a_terminal_that_is_resized_come_back(
     terminal: Terminal, until: Callable[..., None]
 ) -> None:
-    until(lambda: b"bpm" in terminal.shown, within=20.0)
+    until(lambda: b"bpm" in terminal.shown)
     desk = terminal.desk()
     assert desk is not None
     os.kill(desk, signal.SIGSTOP)
@@ -166,11 +166,11 @@ def test_a_desk_that_is_stopped_and_a_terminal_that_is_resized_come_back(
 
 
 def test_a_terminal_that_is_closed_leaves_the_music_to_itself(terminal: Terminal, until: Callable[..., None]) -> None:
-    until(lambda: b"bpm" in terminal.shown, within=20.0)
+    until(lambda: b"bpm" in terminal.shown)
     band = band_of(terminal.process.pid)
     assert band is not None
     terminal.hang_up()
-    until(lambda: terminal.process.poll() is not None, within=10.0)
+    until(lambda: terminal.process.poll() is not None)
     assert b"band_process" in Path(f"/proc/{band}/cmdline").read_bytes()
     os.kill(band, signal.SIGTERM)
     until(lambda: not Path(f"/proc/{band}").exists())

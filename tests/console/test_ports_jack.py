@@ -5,10 +5,13 @@ from __future__ import annotations
 import importlib.util
 import os
 import time
+from collections.abc import Callable, Iterator
+from typing import Any
 
 import pytest
 
-from liveassist.console.ports import MODULES, WHICH, PlayerError, find_port, midi_binding
+from liveassist.console import ports
+from liveassist.console.ports import MODULES, WHICH, Binding, PlayerError, find_port
 from liveassist.console.watching import Watch
 
 
@@ -24,7 +27,30 @@ def binding_in_use(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPat
     return name
 
 
-def test_an_organ_is_played(fake_organ, until) -> None:
+@pytest.fixture
+def midi_binding(jack: object, monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[], Binding]]:
+    """The binding; whatever a test leaves open is closed while the server lives: what is freed later ends the process."""
+    opened: list[Any] = []
+
+    def noted(opening: Callable[..., Any]) -> Callable[..., Any]:
+        def open_(*given: Any) -> Any:
+            opened.append(opening(*given))
+            return opened[-1]
+
+        return open_
+
+    def make() -> Binding:
+        binding = ports.midi_binding()
+        for way in ("open_input", "open_output"):
+            monkeypatch.setattr(binding, way, noted(getattr(binding, way)))
+        return binding
+
+    yield make
+    for port in opened:
+        port.close()
+
+
+def test_an_organ_is_played(midi_binding, fake_organ, until) -> None:
     organ = fake_organ("quay")
     binding = midi_binding()
     output = binding.open_output(find_port("quay", binding.outputs()))
@@ -36,7 +62,7 @@ def test_an_organ_is_played(fake_organ, until) -> None:
     assert not output.send(bytes((0x91, 60, 64)))
 
 
-def test_closing_right_after_the_last_note_off_loses_nothing(fake_organ, until) -> None:
+def test_closing_right_after_the_last_note_off_loses_nothing(midi_binding, fake_organ, until) -> None:
     organ = fake_organ("quay")
     binding = midi_binding()
     for key in range(60, 65):
@@ -48,7 +74,7 @@ def test_closing_right_after_the_last_note_off_loses_nothing(fake_organ, until) 
     assert not organ.sounding
 
 
-def test_a_console_is_heard_in_order_and_stamped_on_arrival(fake_console, until) -> None:
+def test_a_console_is_heard_in_order_and_stamped_on_arrival(midi_binding, fake_console, until) -> None:
     console = fake_console("rail")
     binding = midi_binding()
     heard: list[tuple[float, bytes]] = []
@@ -65,7 +91,7 @@ def test_a_console_is_heard_in_order_and_stamped_on_arrival(fake_console, until)
     assert before <= stamps[0] <= stamps[-1] <= time.monotonic()
 
 
-def test_system_exclusive_and_active_sensing_are_not_listened_to(fake_console, until) -> None:
+def test_system_exclusive_and_active_sensing_are_not_listened_to(midi_binding, fake_console, until) -> None:
     """A clock may be: python-rtmidi lets it through, for those who follow one; pylibremidi does not."""
     console = fake_console("rail")
     binding = midi_binding()
@@ -78,7 +104,7 @@ def test_system_exclusive_and_active_sensing_are_not_listened_to(fake_console, u
     assert [message for message in heard if message != bytes((0xF8,))] == [bytes((0x90, 60, 1))]
 
 
-def test_our_own_ports_are_not_listed(fake_organ) -> None:
+def test_our_own_ports_are_not_listed(midi_binding, fake_organ) -> None:
     fake_organ("quay")
     binding = midi_binding()
     output = binding.open_output(find_port("quay", binding.outputs()))
@@ -86,7 +112,7 @@ def test_our_own_ports_are_not_listed(fake_organ) -> None:
     output.close()
 
 
-def test_a_port_that_went_away_meanwhile_cannot_be_opened(fake_organ, until) -> None:
+def test_a_port_that_went_away_meanwhile_cannot_be_opened(midi_binding, fake_organ, until) -> None:
     organ = fake_organ("quay")
     binding = midi_binding()
     name = find_port("quay", binding.outputs())
@@ -98,7 +124,7 @@ def test_a_port_that_went_away_meanwhile_cannot_be_opened(fake_organ, until) -> 
         binding.open_input(name, lambda at, message: None)
 
 
-def test_an_organ_switched_off_and_on_is_played_again(fake_organ, until) -> None:
+def test_an_organ_switched_off_and_on_is_played_again(midi_binding, fake_organ, until) -> None:
     first = fake_organ("quay")
     watch = Watch(midi_binding())
     outlet = watch.play("quay")
@@ -116,7 +142,7 @@ def test_an_organ_switched_off_and_on_is_played_again(fake_organ, until) -> None
 
 
 def test_a_cable_out_and_in_between_two_looks_is_noticed_where_the_binding_tells(
-    fake_organ, until, binding_in_use: str
+    midi_binding, fake_organ, until, binding_in_use: str
 ) -> None:
     first = fake_organ("quay")
     binding = midi_binding()

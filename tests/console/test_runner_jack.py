@@ -30,8 +30,7 @@ def hall(
 def test_the_feet_lead_and_the_figure_sounds_on_the_second_manual(hall: Hall) -> None:
     hall.begin()
     assert hall.organ.heard == []
-    hall.console.play(DOWN, D, 64)
-    hall.until(lambda: hall.organ.sounding)
+    hall.foot(D)
     assert {channel for channel, _ in hall.organ.sounding} == {2}
     hall.show(lambda picture: (picture.state, picture.chord, picture.next_chord) == ("playing", "D", "G"))
     time.sleep(1.5 - 0.05)  # a bar of 4/4 at 160 is 1.5 s: the foot comes in time
@@ -44,7 +43,7 @@ def test_the_feet_lead_and_the_figure_sounds_on_the_second_manual(hall: Hall) ->
 
 def test_the_take_of_a_real_performance_replays_to_the_same_music(hall: Hall) -> None:
     hall.begin()
-    hall.console.play(DOWN, D, 64)
+    hall.foot(D)
     hall.show(lambda picture: picture.chord == "G")
     hall.console.play(UP, D, 64)
     hall.ask("cut")
@@ -61,8 +60,7 @@ def test_the_take_of_a_real_performance_replays_to_the_same_music(hall: Hall) ->
 
 def test_a_piston_cuts_and_a_second_cut_sweeps(hall: Hall) -> None:
     hall.begin()
-    hall.console.play(DOWN, D, 64)
-    hall.until(lambda: hall.organ.sounding)
+    hall.foot(D)
     hall.console.play(0xC3, 9)
     hall.until(lambda: not hall.organ.sounding)
     before = len(hall.organ.heard)

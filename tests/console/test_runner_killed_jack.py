@@ -24,7 +24,7 @@ def test_a_band_that_is_killed_leaves_no_note_and_goes_on_where_it_was(
 ) -> None:
     with open_hall(fake_console("console"), fake_organ("organ"), until, tmp_path) as hall:
         hall.begin()
-        hall.console.play(DOWN, D, 64)
+        hall.foot(D)
         hall.show(lambda picture: picture.chord == "A")
         hall.until(lambda: hall.organ.sounding)
         os.kill(hall.pid(), signal.SIGKILL)

@@ -13,6 +13,7 @@ from textual.pilot import Pilot
 
 from liveassist.desk.app import DeskApp
 from liveassist.link import FakeBand, Heard, Picture, PortHealth, Request, Step
+from tests.desk.resting import instead_of_idling
 
 ROADMAP = (
     Step(name="Intro"),
@@ -75,7 +76,7 @@ class Desk:
         await self.pilot.press(*keys)
         await self.pilot.pause()
 
-    async def until(self, question: Callable[[], Any], seconds: float = 5.0) -> Any:
+    async def until(self, question: Callable[[], Any], seconds: float = 30.0) -> Any:
         """Let the desk look again until the answer is something."""
         deadline = time.monotonic() + seconds
         while time.monotonic() < deadline:
@@ -97,6 +98,13 @@ class Desk:
         """The characters on the screen, row by row."""
         strips = self.app.screen._compositor.render_strips(self.app.size)
         return "\n".join(strip.text.rstrip() for strip in strips)
+
+
+@pytest.fixture(autouse=True)
+def _resting(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever presses a key or pauses waits for a screen at rest."""
+    for module in ("textual.app", "textual.pilot"):
+        monkeypatch.setattr(f"{module}.wait_for_idle", instead_of_idling)
 
 
 @pytest.fixture

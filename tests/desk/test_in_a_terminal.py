@@ -55,7 +55,7 @@ class Terminal:
     def text(self) -> str:
         return self._say("capture-pane", "-p")
 
-    def until(self, question: Callable[[], object], seconds: float = 15.0) -> object:
+    def until(self, question: Callable[[], object], seconds: float = 30.0) -> object:
         deadline = time.monotonic() + seconds
         while time.monotonic() < deadline:
             if answer := question():

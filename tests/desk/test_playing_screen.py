@@ -128,6 +128,7 @@ async def test_a_terminal_made_larger_shows_the_desk_again(desk) -> None:
     async with desk((60, 20)) as running:
         assert "This terminal has 60" in running.text()
         await running.pilot.resize_terminal(80, 24)
+        await running.until(lambda: "This terminal has" not in running.text())
         await running.until(lambda: "Chorus, 2nd time, bar 3 of 8" in running.text())
         assert "This terminal has" not in running.text()
 

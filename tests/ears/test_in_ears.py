@@ -271,14 +271,14 @@ def test_words_of_every_width_and_rate(tmp_path, width, rate, channels):
     """A second of 440 Hz between two half seconds of silence."""
     time = np.arange(rate) / rate
     tone = np.concatenate([np.zeros(rate // 2), 0.5 * np.sin(2 * np.pi * 440 * time), np.zeros(rate // 2)])
-    packed = b""
+    packed = bytearray()
     for value in tone:
         whole = round(value * (2 ** (8 * width - 1) - 1))
         one = (
             struct.pack("<B", whole + 128) if width == 1 else (whole & (2 ** (8 * width) - 1)).to_bytes(width, "little")
         )
         packed += one * channels
-    wav(tmp_path / "w.wav", packed, width=width, channels=channels, rate=rate)
+    wav(tmp_path / "w.wav", bytes(packed), width=width, channels=channels, rate=rate)
     word = read_word(tmp_path / "w.wav")
     assert len(word) / RATE == pytest.approx(1.0, abs=0.01), "the silence at both ends is cut off"
     assert level(word) == pytest.approx(WORD_LEVEL, abs=0.3)

@@ -153,7 +153,7 @@ def test_what_cannot_be_read_is_told_and_stops_nothing(shelf: Shelf, capsys: pyt
 
 
 def test_ten_thousand_charts_are_searched_in_no_time(shelf: Shelf, tmp_path: Path) -> None:
-    """The target is 50 ms; a busy machine gets more here, and the benchmark prints the figure."""
+    """The target is 50 ms; ten times as much here, and in work, not in time, because a machine may be busy."""
     words = "the water runs below the mill and all the lamps are lit " * 12
     rows = [
         (f"{n}.chart", f"Song {n}", "D", "4/4", 92.0, "waltz", "Verse", f"song {n}", f"song {n} / {words}", "", "", "")
@@ -161,9 +161,9 @@ def test_ten_thousand_charts_are_searched_in_no_time(shelf: Shelf, tmp_path: Pat
     ]
     with closing(_opened(tmp_path)) as index:
         index.executemany(f"INSERT INTO charts VALUES ({', '.join('?' * 12)})", rows)
-        begun = time.perf_counter()
+        begun = time.thread_time()
         found = search(index, Question(words=("9999", "lamps"), meter="4/4"))
-        taken = time.perf_counter() - begun
+        taken = time.thread_time() - begun
     assert [chart.title for chart in found] == ["Song 9999"]
     assert taken < 0.5
     print(f"{taken * 1000:.0f} ms")

@@ -25,9 +25,9 @@ def demo(path: Path) -> Arrangement:
     return played(arrange(unfold(read_chart_file(path))), bass=False)
 
 
-@pytest.fixture(params=DEMO, ids=[path.stem for path in DEMO])
+@pytest.fixture(scope="session", params=DEMO, ids=[path.stem for path in DEMO])
 def song(request: pytest.FixtureRequest) -> Arrangement:
-    """Each demo chart, arranged."""
+    """Each demo chart, arranged. All tests of one come together, so that what is read back is read once (``reading``)."""
     return demo(request.param)
 
 

@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 
 import pytest
 from music21 import chord as m21chord
-from music21 import converter, harmony, stream
+from music21 import harmony, stream
 from music21.note import NotRest
 
 from charts.meter import read_meter
@@ -25,14 +25,12 @@ from liveassist.arranging.feels import load_feels
 from liveassist.page.printing import WRITERS, Wishes, musicxml_text
 from liveassist.page.score import score, swung
 from liveassist.page.sheet import sheet
+from tests.arranging.routes import notes_in
+from tests.page.reading import read_back
 
 DEFAULT = Wishes(fullness=2)
 QUAY = Path(__file__).parents[2] / "demo_charts" / "lanterns_on_the_quay.chart"
 IN_C = "title = All\nkey = C\nmeter = 4/4\ntempo = 80\n\n== Verse ==\n"
-
-
-def read_back(text: str) -> list[stream.Part]:
-    return list(converter.parseData(text, format="musicxml").parts)
 
 
 def attacks(measure: stream.Measure) -> dict[Fraction, list[int]]:
@@ -51,9 +49,8 @@ def attacks(measure: stream.Measure) -> dict[Fraction, list[int]]:
 def arranged_attacks(song: Arrangement, index: int, fullness: int = 2) -> dict[Fraction, list[int]]:
     bar = song.route.bars[index]
     found = defaultdict(list)
-    for note in song.levels[fullness]:
-        if bar.position <= note.position < bar.end:
-            found[note.position - bar.position].append(note.pitch)
+    for note in notes_in(song, bar, fullness):
+        found[note.position - bar.position].append(note.pitch)
     return {place: sorted(pitches) for place, pitches in found.items()}
 
 
@@ -88,15 +85,18 @@ METERS = ("4/4", "2/2", "3/4", "6/8", "9/8", "12/8", "5/4", "2/4", "3/2", "7/8")
 
 @pytest.mark.parametrize("meter", METERS)
 def test_every_feel_can_be_printed_in_the_meters_it_fits(arranged, schema, meter):
-    """Two chords in one bar, off-beat chords, pushes and breaths; read back as above."""
-    fitting = [name for name, feel in load_feels().items() if feel.fits(read_meter(meter))]
+    """Two chords in one bar, off-beat chords, pushes and breaths; read back as above. A feel that fits several meters is
+    printed bare in one and full in the next."""
+    fitting = {name: feel for name, feel in load_feels().items() if feel.fits(read_meter(meter))}
     assert fitting
-    for name in fitting:
+    for name, feel in fitting.items():
+        meters = [each for each in METERS if feel.fits(read_meter(each))]
+        bare = meters.index(meter) % 2 == 0
         song = arranged(
             f"title = A\nkey = F\nmeter = {meter}\nfeel = {name}\n\n== Verse ==\n| F | D7 (push) | Gm (breath) | C7(b9) |\n"
             "| Bb (late) | Eb7 (break) | % | F (hold) |]\n"
         )
-        for fullness in (1, 3):
+        for fullness in (1, 3) if len(meters) == 1 else (1,) if bare else (3,):
             text = musicxml_text(song, Wishes(fullness=fullness))
             schema.validate(text.partition('dtd">')[2])
             found = score(song, fullness=fullness)

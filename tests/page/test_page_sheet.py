@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from music21 import converter, repeat, stream
+from music21 import repeat, stream
 
 from charts.roadmap import JUMPS
 from liveassist.page.printing import Wishes, musicxml_text
 from liveassist.page.score import score
 from liveassist.page.sheet import sheet
+from tests.page.reading import read_back
 
 HEAD = "title = A\nkey = C\nfeel = held\n\n"
 
@@ -66,7 +67,7 @@ def test_unfolded_has_no_signs_to_obey(arranged):
 @pytest.mark.parametrize("unfolded", [False, True], ids=["folded", "unfolded"])
 def test_every_bar_of_the_route_is_heard_in_what_is_printed(song, unfolded):
     """With its repeats obeyed, by music21's expander where there are any, the sheet is as long as the route."""
-    tune = converter.parseData(musicxml_text(song, Wishes(fullness=2, unfolded=unfolded)), format="musicxml").parts[0]
+    tune = read_back(musicxml_text(song, Wishes(fullness=2, unfolded=unfolded)))[0]
     found = sheet(score(song), unfolded=unfolded)
     if any(JUMPS.keys() & set(bar.marks) for bar in found):
         pytest.skip("the signs are in words of ours, which music21 does not obey; see the tests above")
@@ -80,5 +81,5 @@ def test_a_repeat_comes_out_as_long_as_the_route_with_its_endings(arranged):
     bars = printed(song)
     if len(bars) == len(song.route.bars):
         pytest.skip("the hand was led differently the second time")
-    tune = converter.parseData(musicxml_text(song, Wishes(fullness=2)), format="musicxml").parts[0]
+    tune = read_back(musicxml_text(song, Wishes(fullness=2)))[0]
     assert len(repeat.Expander(tune).process().getElementsByClass(stream.Measure)) == len(song.route.bars)

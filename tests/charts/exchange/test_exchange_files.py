@@ -90,9 +90,9 @@ def test_a_file_too_large_is_refused(tmp_path: Path) -> None:
 @pytest.mark.parametrize("suffix", [".txt", ".abc"])
 def test_long_lines_take_no_time(line: str, suffix: str) -> None:
     head = "Key: C\n" if suffix == ".txt" else "X:1\nK:C\n"
-    start = time.perf_counter()
+    start = time.thread_time()
     _read_or_refused((head + line + "\n" + line).encode(), suffix)
-    assert time.perf_counter() - start < 5
+    assert time.thread_time() - start < 5
 
 
 def test_a_file_is_never_written_over_unasked(tmp_path: Path) -> None:

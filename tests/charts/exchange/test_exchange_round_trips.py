@@ -24,6 +24,7 @@ from charts.notation import read_chart, read_chart_file, write_chart
 from charts.pitch import NATURAL, Spelling
 from charts.roadmap import unfold
 from charts.tune import Tune, TuneNote
+from tests.trials import trials
 
 DEMO = sorted((Path(__file__).parents[3] / "demo_charts").glob("*.chart"))
 EXACT = [suffix for suffix in WRITERS if suffix != ".txt"]
@@ -138,7 +139,7 @@ def _chord(draw: st.DrawFn) -> Chord:
     return read_chord(draw(st.sampled_from(SYMBOLS)))
 
 
-@settings(max_examples=60, deadline=None)
+@trials(40)
 @given(charts(), st.sampled_from([".musicxml", ".abc"]))
 def test_any_chart_comes_back_the_same(chart: Chart, suffix: str) -> None:
     def heard(one: Chart) -> object:
