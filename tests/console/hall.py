@@ -164,9 +164,11 @@ class Hall:
 
 
 @contextmanager
-def open_hall(console: Any, organ: Any, until: Callable[..., None], folder: Path) -> Iterator[Hall]:
+def open_hall(
+    console: Any, organ: Any, until: Callable[..., None], folder: Path, profile_text: str = CONSOLE
+) -> Iterator[Hall]:
     """A hall; in the end the band is ended and the organ must be silent."""
-    profile = read_profile(CONSOLE)
+    profile = read_profile(profile_text)
     lasting = layered(("here", {"patience": "always"}))
     song = Session(chart=read_chart(QUAY, "quay.chart"), profile=profile, layered=lasting)
     with Ensemble(profile) as ensemble:

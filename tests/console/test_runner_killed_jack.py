@@ -11,10 +11,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from charts.notation import read_chart
 from charts.roadmap import unfold
 from liveassist.console.launcher import again
-from tests.console.hall import DOWN, QUAY, A, D, open_hall
+from tests.console.hall import CONSOLE, DOWN, QUAY, A, D, open_hall
 
 JACK = ("-t", "5")
 
@@ -37,3 +39,29 @@ def test_a_band_that_is_killed_leaves_no_note_and_goes_on_where_it_was(
         hall.show(lambda picture: picture.state == "playing")
         hall.ask("in")
         hall.until(lambda: hall.statuses().count(0x91) > before)
+
+
+@pytest.mark.parametrize(("how", "why"), [(signal.SIGKILL, "died"), (signal.SIGSTOP, "hung")], ids=["killed", "stopped"])
+def test_a_drum_module_is_told_to_stop_when_the_band_cannot(
+    how: signal.Signals,
+    why: str,
+    fake_console: Callable[..., Any],
+    fake_organ: Callable[..., Any],
+    until: Callable[..., None],
+    tmp_path: Path,
+) -> None:
+    module = fake_organ("module")
+    profile = f'{CONSOLE}\n[clock]\nsends = "module"\n'
+
+    def said() -> list[int]:
+        return [message[0] for _, message in module.heard]
+
+    with open_hall(fake_console("console"), fake_organ("organ"), until, tmp_path, profile) as hall:
+        hall.begin()
+        hall.console.play(DOWN, D, 64)
+        hall.until(lambda: 0xFA in said())
+        assert 0xFC not in said()
+        os.kill(hall.pid(), how)
+        assert hall.ended() == why
+        hall.until(lambda: said()[-1] == 0xFC)
+        assert set(said()) == {0xFA, 0xFC}
