@@ -183,9 +183,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
     return play
 
 
-def _clock(
-    profile: Profile, watch: Watch | None, senders: Mapping[str, Outlet], heart: Heartbeat
-) -> ClockOut | None:
+def _clock(profile: Profile, watch: Watch | None, senders: Mapping[str, Outlet], heart: Heartbeat) -> ClockOut | None:
     """The clock for the port that the profile names, if it names one."""
     port = profile.clock.sends if profile.clock is not None else ""
     if not port or watch is None:

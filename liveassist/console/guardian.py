@@ -297,7 +297,9 @@ class Guardian:
         keys = self._account.sounding(noticed)
         rolls = self._account.rolls(noticed)
         plan = silencing(self._account, noticed) if sounds else [(0.0, key) for key in keys]
-        steps: list[tuple[float, Callable[[], object]]] = [(moment, partial(self._let_go, *key)) for moment, key in plan]
+        steps: list[tuple[float, Callable[[], object]]] = [
+            (moment, partial(self._let_go, *key)) for moment, key in plan
+        ]
         steps += [(moment, self._stop_clock) for moment in REPEATS if rolls]
         told = not sounds
         begin = time.monotonic()

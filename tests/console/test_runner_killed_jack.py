@@ -41,7 +41,9 @@ def test_a_band_that_is_killed_leaves_no_note_and_goes_on_where_it_was(
         hall.until(lambda: hall.statuses().count(0x91) > before)
 
 
-@pytest.mark.parametrize(("how", "why"), [(signal.SIGKILL, "died"), (signal.SIGSTOP, "hung")], ids=["killed", "stopped"])
+@pytest.mark.parametrize(
+    ("how", "why"), [(signal.SIGKILL, "died"), (signal.SIGSTOP, "hung")], ids=["killed", "stopped"]
+)
 def test_a_drum_module_is_told_to_stop_when_the_band_cannot(
     how: signal.Signals,
     why: str,

@@ -146,19 +146,29 @@ def test_the_device_is_opened_by_the_id_of_its_name(monkeypatch, miniaudio, null
     assert asked["device_id"] is not None
 
 
-def test_a_lost_device_is_silence_and_told(monkeypatch, null):
+def test_a_lost_device_is_silence_and_told_until_it_is_back(monkeypatch, null):
     monkeypatch.setattr(sound_module, "WATCH_SECONDS", 0.01)
-    monkeypatch.setattr(Player, "gone", lambda player: True)
+    out = iter([False, True])
+    monkeypatch.setattr(Player, "gone", lambda player: next(out, False))
     says = io.StringIO()
 
     def lines():
-        while "went away" not in says.getvalue():
+        while says.getvalue().count("playing") < 2:
             time.sleep(0.001)  # the watch is another thread, and wants its turn
             yield "on figure 60\n"
         yield "quit\n"
 
     run(lines(), says, "null", null)
-    assert says.getvalue().splitlines()[-1] == 'silent: the sound device "NULL Playback Device" went away'
+    assert [text for text in says.getvalue().splitlines() if not text.startswith("latency")] == [
+        "playing NULL Playback Device",
+        'silent: the sound device "NULL Playback Device" went away',
+        "playing NULL Playback Device",
+    ]
+
+
+def test_what_was_open_is_opened_again_under_its_full_name_only(monkeypatch, miniaudio, null):
+    with pytest.raises(PlayerError, match='no sound device "null"'):
+        Player("null", Stream(Organ(), 0.0), null, exact=True)
 
 
 def test_a_machine_without_the_sound_package_gives_advice(monkeypatch):
