@@ -57,8 +57,8 @@ FLOOR = 0.15
 LEARNS, KEEPS = 0.03, 0.35
 """How fast the shares follow what is struck, and how much of the first ones stays."""
 SWING_LEARNS = 0.06
-STRAIGHT, SWUNG = 0.48, 0.70
-"""Bounds of where the second half may fall."""
+LILTS: Mapping[float, tuple[float, float]] = {1 / 2: (0.48, 0.70), 1 / 4: (0.23, 0.32), 3 / 4: (0.73, 0.82)}
+"""Between which bounds a place may fall where music swings, in beats that are halved."""
 LEAD_LEARNS, LONGEST_LEAD, MARKED = 0.05, 0.030, 4.0
 """How fast it is learned how far a drum is ahead of kick and snare, its bound in seconds, and for how many counted beats after
 one of those it can be."""
@@ -76,6 +76,9 @@ NIMBLE = 4.0
 WEIGHS, ADOPTS, GIVES_UP = 0.12, 0.7, -0.3
 """The share of one stroke in that, and from which mean advantage on, as a logarithm, the second is believed, or begun anew."""
 
+RIVALS, CONTENDS, OUTDOES = (-0.03, 0.03), 12.0, 1.2
+"""Other tempi that a count may have meant, as shares of its own; for how many counted beats they are weighed; and from which
+advantage on, as a logarithm, one is believed."""
 MARKS: Mapping[float, float] = {0.0: 0.70, 1 / 2: 0.20, 1 / 4: 0.04, 3 / 4: 0.04, 1 / 3: 0.01, 2 / 3: 0.01}
 MARKS_COMPOUND: Mapping[float, float] = {0.0: 0.70, 1 / 3: 0.10, 2 / 3: 0.16, 1 / 2: 0.04}
 """Where kick and snare fall: what tells the beat where it has to be found."""
@@ -84,7 +87,9 @@ EXACT = 0.025
 STEPS, FAR, MOST_HELD = 24, 0.19, 12
 """A pulse is tried in so many steps of a beat, one further off than this part of it being less likely, on so many strokes."""
 ASTRAY = (-1 / 3, -1 / 4, -1 / 6, 1 / 6, 1 / 4, 1 / 3)
-LOOKS, STRAYED, SURELY = 4.0, 8, 9.0
+MIX = 0.7
+LOOKS, LOOKS_BACK, STRAYED, SURELY = 4.0, 12.0, 8, 9.0
+MOST_MARKS = 48
 """How a pulse is found that a fill has taken along: which parts of a beat are tried; every so many counted beats, over twice as
 many, on so many strokes, and from which advantage on, as a logarithm."""
 PRESENT = 4
@@ -116,6 +121,11 @@ class Stroke:
         return self.drum.marks and self.strength >= GHOST
 
     @property
+    def voice(self) -> str:
+        """The drum, and whether it is a ghost note: they are struck in different places."""
+        return self.drum.name if self.strength >= GHOST else f"{self.drum.name}, ghost"
+
+    @property
     def scatter(self) -> float:
         """SD of such a stroke around what it means, in seconds."""
         return self.drum.scatter * (1.6 if self.strength < GHOST else 1.0)
@@ -136,9 +146,12 @@ class Drummer:
     def __init__(self) -> None:
         self.strokes: deque[Stroke] = deque(maxlen=32)
         """The latest, flams taken as one."""
-        self.swing = 0.5
-        """Where in the beat the second half falls."""
-        self._shares: dict[float, float] = {}
+        self._marks: deque[Stroke] = deque(maxlen=MOST_MARKS)
+        """The latest that a drummer sets the beat with."""
+        self._falls: dict[float, float] = {}
+        """Where in the beat the places of ``LILTS`` fall."""
+        self._shares: dict[str, dict[float, float]] = {}
+        """Where in the beat each drum is struck, and how often."""
         self._first: Mapping[float, float] = {}
         self._leads: dict[str, float] = {}
         """How far each drum is behind (negative: ahead of) kick and snare, in seconds."""
@@ -152,6 +165,9 @@ class Drummer:
         """The pulse of the same drummer if the tempo changes faster than they do as a rule."""
         self._advantage = 0.0
         """How much better that explains the latest strokes, as a logarithm."""
+        self._rivals: list[tuple[Pulse, float]] = []
+        """After a count: the pulse in other tempi that it may have meant, and how much better each explains the strokes."""
+        self._begun = float("inf")
         self._before: tuple[Stroke, Pulse, Pulse] | None = None
         """The latest stroke, and the pulse before and after it."""
 
@@ -168,6 +184,8 @@ class Drummer:
             if other.drum == stroke.drum:
                 return False
         self.strokes.append(stroke)
+        if stroke.marks:
+            self._marks.append(stroke)
         return True
 
     def drums_at(self, now: float, beat: float) -> bool:
@@ -196,11 +214,15 @@ class Drummer:
             pulse = before
         if self._before is None or pulse != self._before[2]:  # somebody else has moved it
             self._nimble, self._advantage = pulse, 0.0
+            first = self._before is None
+            self._rivals = [(replace(pulse, period=pulse.period * (1 + off)), -0.5) for off in RIVALS if first]
+            self._begun = stroke.at
         places = list(self._places(grid, pulse, stroke, looseness))
         moved, explained = _moved(pulse, places, stroke, looseness)
         self._learn(stroke, places, pulse.period * pulse.beat)
         if not flam:
             moved = self._second_opinion(moved, explained, grid, stroke, looseness)
+            moved = self._rivalled(moved, explained, grid, stroke, looseness)
             if stroke.marks and (shift := self._strayed(moved, grid, stroke.at)):
                 seconds = moved.period * moved.beat
                 moved = replace(moved, time=moved.time + shift * seconds, var_time=(0.04 * seconds) ** 2, cov=0.0)
@@ -222,6 +244,22 @@ class Drummer:
             self._nimble, self._advantage = calm, 0.0
         return calm
 
+    def _rivalled(self, pulse: Pulse, explained: float, grid: Grid, stroke: Stroke, looseness: float) -> Pulse:
+        """The pulse, or in its first bars the same in another tempo that the count may have meant, once it explains more."""
+        if stroke.at - self._begun > CONTENDS * pulse.period * pulse.beat:
+            self._rivals = []
+        followed = []
+        for rival, score in self._rivals:
+            moved, also = _moved(rival, list(self._places(grid, rival, stroke, looseness)), stroke, looseness)
+            followed.append((moved, score + log(also / explained)))
+        self._rivals = followed
+        best = max(self._rivals, key=lambda item: item[1], default=None)
+        if best is None or best[1] < OUTDOES:
+            return pulse
+        self._rivals = [(moved, score - best[1]) for moved, score in self._rivals if moved is not best[0]] + [(pulse, -best[1])]
+        self._nimble, self._advantage = best[0], 0.0
+        return best[0]
+
     def _places(self, grid: Grid, pulse: Pulse, stroke: Stroke, looseness: float) -> Iterator[_Place]:
         """What the stroke may mean."""
         now, seconds = pulse.count_at(stroke.at), pulse.period * pulse.beat
@@ -229,9 +267,9 @@ class Drummer:
         place = (now - self._leads.get(stroke.drum.name, 0.0) / pulse.period - grid.anchor) / pulse.beat
         beat = floor(place)
         since = stroke.at - self._latest.get(stroke.drum.name, float("-inf"))
-        scatter_of = stroke.scatter * (DENSE_SCATTER if since < DENSE * seconds else 1.0)
-        for fraction, share in self._shares_of(grid, seconds).items():
-            falls = self.swing if fraction == 1 / 2 and not grid.compound else fraction
+        scatter_of = stroke.scatter * (DENSE_SCATTER if since < DENSE * seconds and not stroke.drum.keeps else 1.0)
+        for fraction, share in self._shares_of(stroke.voice, grid, seconds).items():
+            falls = fraction if grid.compound else self._falls.get(fraction, fraction)
             for number in (beat - 1, beat, beat + 1):
                 miss = (place - number - falls) * seconds
                 if abs(miss) > 0.6 * seconds:
@@ -241,12 +279,14 @@ class Drummer:
                 likely = exp(-0.5 * (miss / spread) ** 2) / (spread * sqrt(2 * pi))
                 yield _Place(fraction, miss, scatter, spread, share * likely, place - number)
 
-    def _shares_of(self, grid: Grid, seconds: float) -> dict[float, float]:
+    def _shares_of(self, voice: str, grid: Grid, seconds: float) -> dict[float, float]:
         first = COMPOUND if grid.compound else SLOW if seconds > SLOW_BEAT else SIMPLE
         if first is not self._first:
+            self._first, self._shares = first, {}
+        if voice not in self._shares:
             total = sum(first.values())
-            self._first, self._shares = first, {fraction: share / total for fraction, share in first.items()}
-        return self._shares
+            self._shares[voice] = {fraction: share / total for fraction, share in first.items()}
+        return self._shares[voice]
 
     def _learn(self, stroke: Stroke, places: list[_Place], seconds: float) -> None:
         """Where this drummer strikes, how the halves swing, and which drum is ahead of which."""
@@ -263,11 +303,13 @@ class Drummer:
             lead += LEAD_LEARNS * (best.miss - lead)  # the two meet half-way
             self._leads[name] = min(LONGEST_LEAD, max(-LONGEST_LEAD, lead))
         first = sum(self._first.values())
-        for fraction, share in self._shares.items():
+        shares = self._shares[stroke.voice]
+        for fraction, share in shares.items():
             aim = KEEPS * self._first[fraction] / first + (1.0 - KEEPS) * (fraction == best.fraction)
-            self._shares[fraction] = share + LEARNS * (aim - share)
-        if best.fraction == 1 / 2:
-            self.swing = min(SWUNG, max(STRAIGHT, self.swing + SWING_LEARNS * (best.into - self.swing)))
+            shares[fraction] = share + LEARNS * (aim - share)
+        if best.fraction in LILTS:
+            falls, (first, last) = self._falls.get(best.fraction, best.fraction), LILTS[best.fraction]
+            self._falls[best.fraction] = min(last, max(first, falls + SWING_LEARNS * (best.into - falls)))
 
     # -- joining --------------------------------------------------------------------------------------------------
 
@@ -290,14 +332,31 @@ class Drummer:
         seconds = pulse.period * pulse.beat
         if grid.compound or at - self._looked < LOOKS * seconds:
             return 0.0
-        heard = self.since(at - 2 * LOOKS * seconds)[-2 * MOST_HELD :]
+        heard = [stroke for stroke in self._marks if stroke.at >= at - LOOKS_BACK * seconds]
         if len(heard) < STRAYED:
             return 0.0
         self._looked = at
-        here = _fits(pulse, grid, heard, 0.0)
-        fits = {shift: _fits(pulse, grid, heard, shift) - here for shift in ASTRAY}
+        here = self._fits(pulse, grid, heard, 0.0)
+        fits = {shift: self._fits(pulse, grid, heard, shift) - here for shift in ASTRAY}
         best = max(fits, key=fits.__getitem__)
         return best if fits[best] > SURELY else 0.0
+
+
+    def _fits(self, pulse: Pulse, grid: Grid, heard: Sequence[Stroke], shift: float) -> float:
+        """How well strokes fit the pulse shifted by a part of a beat, by where this drummer strikes which drum, as a logarithm."""
+        seconds = pulse.period * pulse.beat
+        total = 0.0
+        for stroke in heard:
+            place = (pulse.count_at(stroke.at) - grid.anchor) / pulse.beat - shift
+            usual = MARKS if stroke.marks else SIMPLE
+            likely = 0.02
+            for fraction, share in self._shares_of(stroke.voice, grid, seconds).items():
+                off = place - (fraction if grid.compound else self._falls.get(fraction, fraction))
+                off = (off - round(off)) * seconds / EXACT
+                if abs(off) < 4.0:
+                    likely += (MIX * share + (1 - MIX) * usual.get(fraction, 0.005)) * exp(-0.5 * off * off)
+            total += log(likely)
+        return total
 
 
 def _fits(pulse: Pulse, grid: Grid, heard: Sequence[Stroke], shift: float) -> float:

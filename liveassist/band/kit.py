@@ -22,6 +22,8 @@ class Drum:
     """SD of its strokes around what they mean, in seconds."""
     marks: bool = False
     """The others are ahead of it or behind: it is where the beat is."""
+    keeps: bool = False
+    """It keeps time: many strokes running are no roll."""
     counts: bool = False
     """A drummer may count in on it."""
     clicks: bool = False
@@ -31,8 +33,8 @@ class Drum:
 KICK, SNARE, HAT, RIDE, CRASH, TOM, STICKS, OTHER = (
     Drum("kick", 0.016, marks=True),
     Drum("snare", 0.016, marks=True),
-    Drum("hat", 0.020, counts=True),
-    Drum("ride", 0.020, counts=True),
+    Drum("hat", 0.020, keeps=True, counts=True),
+    Drum("ride", 0.020, keeps=True, counts=True),
     Drum("crash", 0.022),
     Drum("tom", 0.024),
     Drum("sticks", 0.018, marks=True, counts=True, clicks=True),

@@ -144,6 +144,32 @@ def test_the_device_is_opened_by_the_id_of_its_name(monkeypatch, miniaudio, null
     player = Player(name, Stream(Organ(), 0.0), null)
     player.close()
     assert asked["device_id"] is not None
+    assert asked["sample_rate"] == RATE  # whatever the device's own rate is: its driver or miniaudio converts
+
+
+def test_a_device_that_does_not_take_our_rate_is_silence_and_told_and_tried_again(monkeypatch, miniaudio, null):
+    monkeypatch.setattr(sound_module, "WATCH_SECONDS", 0.01)
+    real, refused = miniaudio.PlaybackDevice, []
+
+    def opened(**options):
+        if len(refused) < 3:
+            refused.append(options["sample_rate"])
+            raise miniaudio.MiniaudioError("format not supported")
+        return real(**options)
+
+    monkeypatch.setattr(miniaudio, "PlaybackDevice", opened)
+    says = io.StringIO()
+
+    def lines():
+        while "playing" not in says.getvalue():
+            time.sleep(0.001)
+            yield "on figure 60\n"
+        yield "quit\n"
+
+    run(lines(), says, "null", null)
+    silent, playing = says.getvalue().splitlines()[:2]
+    assert silent.startswith('silent: the sound device "NULL Playback Device" would not open')
+    assert playing == "playing NULL Playback Device"
 
 
 def test_a_lost_device_is_silence_and_told_until_it_is_back(monkeypatch, null):
