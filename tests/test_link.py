@@ -298,7 +298,9 @@ def test_a_sheet_that_connects_and_dies_a_hundred_times_costs_the_desk_nothing(b
         sheet = RawReader(band, {**HELLO, "role": LOOKER} if number % 3 else b"")
         if number % 2:
             sheet.hear(b"picture" if number % 3 else b"")
-        sheet.line.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))  # it hangs up without a word
+        sheet.line.setsockopt(
+            socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0)
+        )  # it hangs up without a word
         sheet.line.close()
         band.publish(Picture(title=f"bar {number}"))
     assert until(lambda: (picture := desk.read()) is not None and picture.title == "bar 99")

@@ -256,7 +256,9 @@ class Drummer:
         best = max(self._rivals, key=lambda item: item[1], default=None)
         if best is None or best[1] < OUTDOES:
             return pulse
-        self._rivals = [(moved, score - best[1]) for moved, score in self._rivals if moved is not best[0]] + [(pulse, -best[1])]
+        self._rivals = [(moved, score - best[1]) for moved, score in self._rivals if moved is not best[0]] + [
+            (pulse, -best[1])
+        ]
         self._nimble, self._advantage = best[0], 0.0
         return best[0]
 
@@ -340,7 +342,6 @@ class Drummer:
         fits = {shift: self._fits(pulse, grid, heard, shift) - here for shift in ASTRAY}
         best = max(fits, key=fits.__getitem__)
         return best if fits[best] > SURELY else 0.0
-
 
     def _fits(self, pulse: Pulse, grid: Grid, heard: Sequence[Stroke], shift: float) -> float:
         """How well strokes fit the pulse shifted by a part of a beat, by where this drummer strikes which drum, as a logarithm."""
