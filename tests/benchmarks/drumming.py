@@ -10,8 +10,8 @@ place and pulse.
 
 In the rows "anybody" each case is another drummer: how exact, how early or laid back with which limb, how straight, how busy;
 the grooves are those of the other rows, others, and some that the dice make up. Beside the Cemgil score stands that of an
-*observer* who is told of every stroke which beat it is on, and takes the mean of nine beats: a drummer who plays everything 25 ms
-behind the beat that is meant tells nobody so, and no follower's score can be much higher.
+*observer* who is told of every stroke which beat it is on, and takes the mean of nine beats: a drummer who plays everything
+25 ms behind the beat that is meant tells nobody so, and no follower's score can be much higher.
 
 The drummers of the first seeds may be looked at when figures are chosen; the reported ones are others. MIDI clock: the
 evenness of what is sent is measured by ``clock_evenness``.
