@@ -73,6 +73,8 @@ NULL_DEVICE = "null"
 """As much of its name as the silent device has alone."""
 SETTLED, COMES_UP = 2.0, 20.0
 """Seconds until everybody has settled who has come up, and in which they must have."""
+KEPT = 200_000
+"""Bytes of what a screen has drawn: some pictures."""
 LEAVES = 5.0
 """Seconds in which somebody who is asked to leave is gone."""
 
@@ -122,13 +124,12 @@ def room() -> ModuleType:
 
 
 class Screen:
-    """A program in a terminal of its own; what it draws is read and forgotten."""
+    """A program in a terminal of its own; what it draws is read, and only the latest is kept."""
 
-    def __init__(self, command: Sequence[str], waits_for: bytes, **env: str) -> None:
+    def __init__(self, *command: str, **env: str) -> None:
         ours, theirs = pty.openpty()
         fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 30, 100, 0, 0))
-        self.begun, self.shown = time.monotonic(), 0.0
-        """When it began, and after how many seconds it had drawn what is waited for."""
+        self.begun, self._drawn = time.monotonic(), b""
         self.process = subprocess.Popen(
             [sys.executable, "-m", *command],
             stdin=theirs,
@@ -137,18 +138,25 @@ class Screen:
             env={**os.environ, "TERM": "xterm-256color", **env},
         )
         os.close(theirs)
-        threading.Thread(target=self._read, args=(ours, waits_for), daemon=True).start()
+        threading.Thread(target=self._read, args=(ours,), daemon=True).start()
 
-    def _read(self, ours: int, waits_for: bytes) -> None:
-        drawn = b""
+    def _read(self, ours: int) -> None:
         while True:
             try:
-                drawn += os.read(ours, 65536)
+                piece = os.read(ours, 65536)
             except OSError:
                 return
-            if not self.shown and waits_for in drawn:
-                self.shown = time.monotonic() - self.begun
-            drawn = drawn[-1000:]
+            self._drawn = (self._drawn + piece)[-KEPT:]
+
+    def draws(self, what: bytes) -> float:
+        """Wait until it has drawn something: how many seconds after it began."""
+        while what not in self._drawn:
+            if time.monotonic() - self.begun > COMES_UP:
+                raise SystemExit(
+                    f"waited {COMES_UP:g} s in vain for {what.decode()!r} on a screen: is the machine busy?"
+                )
+            time.sleep(0.005)
+        return time.monotonic() - self.begun
 
     def end(self) -> None:
         self.process.terminate()
@@ -220,7 +228,7 @@ class Row:
     costs: Mapping[str, float] = field(default_factory=dict)
     """Shares of a core."""
     pictures: Mapping[str, float] = field(default_factory=dict)
-    """Seconds until each screen's first picture."""
+    """Seconds from the start of a screen to its first picture."""
 
 
 def play(hall: ModuleType, name: str, cues: int, folder: Path, *, company: bool) -> Row:
@@ -251,26 +259,28 @@ def play(hall: ModuleType, name: str, cues: int, folder: Path, *, company: bool)
         assert loopback.stdout is not None
         loopback.stdout.readline()
         spec = band_spec(song, str(folder / f"{name}.jsonl"), ensemble.letter, "token")
+        screens: dict[str, Screen] = {}
+        pictures: dict[str, float] = {}
+
+        def screen(who: str, *command: str, **env: str) -> Screen:
+            screens[who] = Screen(*command, **env)
+            leaving.callback(screens[who].end)
+            return screens[who]
+
+        if company:  # one after the other: a start takes a core for a second
+            screen("sheet", "liveassist", "drummer").draws(b"Waiting")
         host, port = ensemble.start(spec)
         told: dict[str, Any] = {}
         while told.get("kind") != "band":
             told = ensemble.news(5.0) or {}
-        screens: dict[str, Screen] = {}
+        band = int(told["pid"])
         if company:
-            desk = ("liveassist.desk", host, str(port))
-            screens = {
-                "desk": Screen(desk, b"bpm", **{TOKEN_VARIABLE: "token"}),
-                "sheet": Screen(("liveassist", "drummer"), b"Bench"),
-            }
-        for screen in screens.values():
-            leaving.callback(screen.end)
-        pids = {"band": int(told["pid"]), **{who: screen.process.pid for who, screen in screens.items()}}
-        pids.update(zip(["sound"], children(pids["band"]), strict=False))
-        until = time.monotonic() + COMES_UP
-        while missing := [who for who, screen in screens.items() if not screen.shown]:
-            if time.monotonic() > until:
-                raise SystemExit(f"{name}: {', '.join(missing)} did not come up within {COMES_UP:g} s")
-            time.sleep(0.1)
+            screens["sheet"].draws(b"Bench")
+            pictures["desk"] = screen("desk", "liveassist.desk", host, str(port), **{TOKEN_VARIABLE: "token"}).draws(
+                b"bpm"
+            )
+        pids = {"band": band, **{who: each.process.pid for who, each in screens.items()}}
+        pids.update(zip(["sound"], children(band), strict=False))
         if company and "sound" not in pids:
             raise SystemExit(f"{name}: the band has started no sound process")
         wait_for(time.monotonic() + SETTLED)
@@ -294,7 +304,7 @@ def play(hall: ModuleType, name: str, cues: int, folder: Path, *, company: bool)
         assert loop.stdout is not None
         begin = float(loop.stdout.readline())
         time.sleep(0.2)
-        row = Row(name, costs=costs, pictures={who: screen.shown for who, screen in screens.items()})
+        row = Row(name, costs=costs, pictures=pictures)
         row.cues = [first_after(organ.heard, at) for at in sent]
         row.plain = [first_after(plain_organ.heard, at) for at in plain]
         row.bare = lateness(
