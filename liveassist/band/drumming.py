@@ -131,7 +131,7 @@ class Drummer:
                 moved = replace(moved, time=moved.time + shift * seconds, var_time=(0.04 * seconds) ** 2, cov=0.0)
                 self._nimble, self._advantage, self._rivals = moved, 0.0, []
                 self._groove.forget_places()
-        self._groove.heard(stroke)
+        self._groove.heard(stroke, pulse.period * pulse.beat)
         self._before = (stroke, pulse, moved)
         return moved
 

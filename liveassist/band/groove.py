@@ -56,6 +56,9 @@ NORMAL, GHOST = 64, 40
 DENSE, DENSE_SCATTER = 0.35, 4.0
 """A stroke so soon after the one before on the same drum, in counted beats, is part of a run and says less: its SD is so much
 larger."""
+RUN_LEARNS, ALWAYS = 0.05, 0.65
+"""Unless that drum does nothing else: how fast it is learned which part of its strokes come so soon, and from which part on it
+keeps time, as hats do."""
 MARKS: Mapping[float, float] = {0.0: 0.70, 1 / 2: 0.20, 1 / 4: 0.04, 3 / 4: 0.04, 1 / 3: 0.01, 2 / 3: 0.01}
 MARKS_COMPOUND: Mapping[float, float] = {0.0: 0.70, 1 / 3: 0.10, 2 / 3: 0.16, 1 / 2: 0.04}
 """Where kick and snare fall: what tells the beat where it has to be found."""
@@ -139,6 +142,8 @@ class Groove:
         """When kick or snare were struck last."""
         self._latest: dict[str, float] = {}
         """When each drum was struck last."""
+        self._runs: dict[str, float] = {}
+        """Which part of each drum's strokes come soon after another."""
 
     def places(self, grid: Grid, pulse: Pulse, stroke: Stroke, looseness: float) -> Iterator[Place]:
         """What the stroke may mean, the pulse being as it is."""
@@ -146,8 +151,8 @@ class Groove:
         var_time = pulse.ahead(now, looseness)[0]
         place = (now - self._leads.get(stroke.drum.name, 0.0) / pulse.period - grid.anchor) / pulse.beat
         beat = floor(place)
-        since = stroke.at - self._latest.get(stroke.drum.name, float("-inf"))
-        scatter_of = stroke.scatter * (DENSE_SCATTER if since < DENSE * seconds and not stroke.drum.keeps else 1.0)
+        runs = self._is_soon(stroke, seconds) and self._runs.get(stroke.drum.name, 0.0) < ALWAYS
+        scatter_of = stroke.scatter * (DENSE_SCATTER if runs and not stroke.drum.keeps else 1.0)
         for fraction, share in self._shares_of(stroke.voice, grid, seconds).items():
             falls = self._fall(fraction, grid)
             for number in (beat - 1, beat, beat + 1):
@@ -193,9 +198,15 @@ class Groove:
             falls, (early, late) = self._falls.get(best.fraction, best.fraction), LILTS[best.fraction]
             self._falls[best.fraction] = min(late, max(early, falls + SWING_LEARNS * (best.into - falls)))
 
-    def heard(self, stroke: Stroke) -> None:
-        """A stroke is over: the next on the same drum is so long after it."""
-        self._latest[stroke.drum.name] = stroke.at
+    def heard(self, stroke: Stroke, seconds: float) -> None:
+        """A stroke is over: the next on the same drum comes so soon after it, or not, a beat being so many seconds."""
+        name = stroke.drum.name
+        runs = self._runs.get(name, 0.0)
+        self._runs[name] = runs + RUN_LEARNS * (self._is_soon(stroke, seconds) - runs)
+        self._latest[name] = stroke.at
+
+    def _is_soon(self, stroke: Stroke, seconds: float) -> bool:
+        return stroke.at - self._latest.get(stroke.drum.name, float("-inf")) < DENSE * seconds
 
     def forget_places(self) -> None:
         """What was learned of the places was learned beside the beat."""
