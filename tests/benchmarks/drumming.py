@@ -302,8 +302,8 @@ def main() -> None:
             f"{min(cemgils):6.3f} {statistics.mean(bounds):8.3f} {min(bounds):6.3f} {1000 * statistics.median(errors):5.1f} ms "
             f"{1000 * statistics.median(signed):4.1f} ms {slips:6} {len(below):6} of {len(played)}"
         )
-        if options.below:
-            print("\n".join(below))
+        for line in below if options.below else ():
+            print(line)
     clock_evenness()
 
 
