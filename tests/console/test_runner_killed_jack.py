@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -59,11 +60,11 @@ def test_a_drum_module_is_told_to_stop_when_the_band_cannot(
         return [message[0] for _, message in module.heard]
 
     with open_hall(fake_console("console"), fake_organ("organ"), until, tmp_path, profile) as hall:
-        hall.begin()
-        hall.console.play(DOWN, D, 64)
-        hall.until(lambda: 0xFA in said())
+        hall.begin(replace(hall.spec, settings={**hall.spec.settings, "lead": "pulse"}))
+        hall.ask("count")  # by the link, as a foot on its own may be lost here
+        hall.show(lambda picture: picture.state == "playing")
         assert 0xFC not in said()
         os.kill(hall.pid(), how)
         assert hall.ended() == why
-        hall.until(lambda: said()[-1] == 0xFC)
-        assert set(said()) == {0xFA, 0xFC}
+        hall.until(lambda: 0xFC in said())
+        assert set(said()) <= {0xFA, 0xFC}
