@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import socket
+import struct
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -288,6 +289,24 @@ def test_a_looker_never_leads(band: LinkServer) -> None:
     looker, nodder = met(band, role=LOOKER), met(band)
     assert not looker.may_nod
     assert nodder.may_nod
+
+
+def test_a_sheet_that_connects_and_dies_a_hundred_times_costs_the_desk_nothing(band: LinkServer) -> None:
+    band.publish(Picture())
+    desk = met(band)
+    for number in range(100):
+        sheet = RawReader(band, {**HELLO, "role": LOOKER} if number % 3 else b"")
+        if number % 2:
+            sheet.hear(b"picture" if number % 3 else b"")
+        sheet.line.setsockopt(
+            socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0)
+        )  # it hangs up without a word
+        sheet.line.close()
+        band.publish(Picture(title=f"bar {number}"))
+    assert until(lambda: (picture := desk.read()) is not None and picture.title == "bar 99")
+    assert desk.send(AGAIN)
+    assert until(band.requests) == [AGAIN]
+    assert until(lambda: len(band._guests) == 1)
 
 
 def test_a_desk_that_nods_out_of_turn_is_told_so(band: LinkServer) -> None:

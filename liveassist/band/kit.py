@@ -22,6 +22,8 @@ class Drum:
     """SD of its strokes around what they mean, in seconds."""
     marks: bool = False
     """The others are ahead of it or behind: it is where the beat is."""
+    keeps: bool = False
+    """It keeps time: many strokes running are no roll."""
     counts: bool = False
     """A drummer may count in on it."""
     clicks: bool = False
@@ -31,8 +33,8 @@ class Drum:
 KICK, SNARE, HAT, RIDE, CRASH, TOM, STICKS, OTHER = (
     Drum("kick", 0.016, marks=True),
     Drum("snare", 0.016, marks=True),
-    Drum("hat", 0.020, counts=True),
-    Drum("ride", 0.020, counts=True),
+    Drum("hat", 0.020, keeps=True, counts=True),
+    Drum("ride", 0.020, keeps=True, counts=True),
     Drum("crash", 0.022),
     Drum("tom", 0.024),
     Drum("sticks", 0.018, marks=True, counts=True, clicks=True),
@@ -44,13 +46,14 @@ KEYS: dict[str, tuple[int, ...]] = {
     # the first key of each is the one that learned pads are taken for
     "kick": (36, 35),
     "snare": (38, 40),
-    "hat": (42, 44, 46),
+    "hat": (42, 44, 46, 22, 26),
     "ride": (51, 53, 59),
     "crash": (49, 52, 55, 57),
     "tom": (45, 41, 43, 47, 48, 50),
     "sticks": (31, 37, 33, 34, 75, 76, 77),
 }
-"""31 sticks, 37 side stick, 33 and 34 metronome click and bell, 75 claves, 76 and 77 wood blocks: what clicks."""
+"""22 and 26 are no keys of the map; many pads send them for the edge of the hat, closed and open (common practice, no source).
+31 sticks, 37 side stick, 33 and 34 metronome click and bell, 75 claves, 76 and 77 wood blocks: what clicks."""
 _BY_KEY = {key: DRUMS_BY_NAME[name] for name, keys in KEYS.items() for key in keys}
 
 

@@ -21,8 +21,9 @@ from typing import TYPE_CHECKING
 from charts.route import RouteBar
 from liveassist.band import states
 from liveassist.band.counting_in import Counted
-from liveassist.band.drumming import PRESENT, SILENT_GONE, SILENT_TOLD, Grid, Stroke
+from liveassist.band.drumming import PRESENT, SILENT_GONE, SILENT_TOLD
 from liveassist.band.events import Action, Told
+from liveassist.band.groove import Grid, Stroke
 from liveassist.band.kit import CRASH, KICK
 from liveassist.band.pulse import Pulse
 

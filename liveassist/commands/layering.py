@@ -19,7 +19,7 @@ from liveassist.arranging.feels import Feels, find_feel, load_feels
 from liveassist.console.instrument import Profile
 from liveassist.console.profile import PLAIN, read_profile
 from liveassist.errors import PlayerError
-from liveassist.settings import Layered, check, layered, read
+from liveassist.settings import Layered, Settings, check, layered, read
 
 IN_EARS = ("click", "ears", "drummer_ears", "click_offset", "signals", "calls", "registration")
 OPTIONS = (
@@ -101,6 +101,14 @@ def sound_device(wanted: str | None) -> str | None:
     from liveassist.ears.sound import find_device, list_devices
 
     return find_device(wanted, list_devices())
+
+
+def caution_before_sound(device: str | None, *settings: Settings) -> None:
+    """Where something will sound or click, show the cautions about hearing, once for good."""
+    if device or any(each.ears or each.drummer_ears or each.click for each in settings):
+        from liveassist.ears.caution import at_first_start
+
+        at_first_start()
 
 
 def user_layer() -> dict[str, Any]:

@@ -21,6 +21,7 @@ def run(options: argparse.Namespace) -> int:
     """Play a chart on the console, or a service."""
     from charts.notation import read_chart_file
     from liveassist.commands.layering import (
+        caution_before_sound,
         chart_layer,
         first_bar,
         layers,
@@ -33,7 +34,6 @@ def run(options: argparse.Namespace) -> int:
     from liveassist.commands.whole_service import play_service
     from liveassist.console.launcher import Session
     from liveassist.console.launcher import run as launch
-    from liveassist.ears.caution import at_first_start
     from liveassist.service.order import is_service
 
     if is_service(options.chart):
@@ -51,8 +51,7 @@ def run(options: argparse.Namespace) -> int:
         ("the command line", {**stated(options), **extra}),
         feels=own.feels,
     )
-    if sound or found.settings.ears or found.settings.drummer_ears or found.settings.click:
-        at_first_start()
+    caution_before_sound(sound, found.settings)
     return launch(
         Session(
             chart=chart,

@@ -23,7 +23,15 @@ from charts.writing import write_chart
 from liveassist.band.events import Action, Nodded, Told
 from liveassist.band.practising import BETWEEN
 from liveassist.band.song import performance
-from liveassist.commands.layering import chart_layer, layers, read_profile_file, sound_device, stated, user_layer
+from liveassist.commands.layering import (
+    caution_before_sound,
+    chart_layer,
+    layers,
+    read_profile_file,
+    sound_device,
+    stated,
+    user_layer,
+)
 from liveassist.commands.looking_back import play_again, tell
 from liveassist.commands.own_feels import OwnFeels, own_feels_told
 from liveassist.errors import PlayerError
@@ -55,14 +63,15 @@ def rehearse(options: argparse.Namespace) -> int:
     from liveassist.console.launcher import run as launch
     from liveassist.console.take_names import take_path
 
-    take = options.take or take_path(chart.title)
+    take, sound = options.take or take_path(chart.title), sound_device(options.sound)
+    caution_before_sound(sound, layered.settings)
     code = launch(
         Session(
             chart=chart,
             profile=profile,
             layered=layered,
             take=take,
-            sound=sound_device(options.sound),
+            sound=sound,
             feels=own.texts,
             notices=own.problems,
             nods=("count",) if options.no_desk else (),

@@ -7,7 +7,15 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
-from liveassist.commands.layering import chart_layer, layers, read_profile_file, sound_device, stated, user_layer
+from liveassist.commands.layering import (
+    caution_before_sound,
+    chart_layer,
+    layers,
+    read_profile_file,
+    sound_device,
+    stated,
+    user_layer,
+)
 from liveassist.commands.own_feels import own_feels, own_feels_told
 from liveassist.console.instrument import Profile
 from liveassist.console.launcher import Programmed, ServiceSession, run_service
@@ -67,6 +75,8 @@ def play_service(options: argparse.Namespace) -> int:
             )
     order = read_order(options.chart)
     session = session_of(order, options)
+    songs = [item.layered.settings for item in session.items if item.layered is not None]
+    caution_before_sound(session.sound, session.layered.settings, *songs)
     code = run_service(session, desk=not options.no_desk)
     if sys.stdin.isatty() and sys.stdout.isatty():
         played = [entry for entry, item in zip(order.entries, session.items, strict=True) if _was_played(item)]

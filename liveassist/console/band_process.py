@@ -132,7 +132,7 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         return in_ears(sounds, settings, route, timeline.on_the_clock) if sounds.player or sounds.drummer else None
 
     senders = {} if watch is None else {name: watch.play(name) for name in profile.output_ports if name}
-    clock = _clock(profile, watch, senders)
+    clock = _clock(profile, watch, senders, heart)
     outlets = Outlets(
         profile,
         senders,
@@ -200,12 +200,12 @@ def _arrivals(messages: Iterable[tuple[float, bytes]]) -> Iterator[Arrival]:
     return (Arrival(at, SCRIPT, message) for at, message in messages)
 
 
-def _clock(profile: Profile, watch: Watch | None, senders: Mapping[str, Outlet]) -> ClockOut | None:
+def _clock(profile: Profile, watch: Watch | None, senders: Mapping[str, Outlet], heart: Heartbeat) -> ClockOut | None:
     """The clock for the port that the profile names, if it names one."""
     port = profile.clock.sends if profile.clock is not None else ""
     if not port or watch is None:
         return None
-    return ClockOut(senders[port] if port in senders else watch.play(port))
+    return ClockOut(senders[port] if port in senders else watch.play(port), heart)
 
 
 def _watch(profile: Profile, timeline: RealTimeline, heart: Heartbeat) -> Watch | None:

@@ -10,6 +10,9 @@ bits).
 It ticks from the count-in on, so that a module has the tempo before the song begins; it starts with the first beat, stops at
 a hold while the ticks go on, and continues with the cue. Positions are those of the route as it is unfolded. All times are
 the band's; a clock is asked like the band when it wants to be woken.
+
+While the port is away nothing is counted as said: when it is back, what follows is stopped wherever it stood, told the
+position and sent on. The guardian hears of every start and stop, so that it can say stop if the band cannot.
 """
 
 from __future__ import annotations
@@ -18,8 +21,9 @@ from math import ceil
 from typing import Protocol
 
 from liveassist.band.view import TimeLine
+from liveassist.console.silencing import CLOCK_STOP
 
-TICK, START, CONTINUE, STOP, SONG_POSITION = b"\xf8", b"\xfa", b"\xfb", b"\xfc", 0xF2
+TICK, START, CONTINUE, STOP, SONG_POSITION = b"\xf8", b"\xfa", b"\xfb", CLOCK_STOP, 0xF2
 TICKS, SIXTEENTH = 24, 6
 """Ticks in a quarter note, and in a sixteenth."""
 GIVE = 0.10
@@ -41,11 +45,19 @@ class Sender(Protocol):
     def send(self, message: bytes) -> bool: ...
 
 
+class Guard(Protocol):
+    """What hears whether the clock goes: the band's end of the guardian's pipe."""
+
+    def clock_rolls(self) -> None: ...
+
+    def clock_halts(self) -> None: ...
+
+
 class ClockOut:
     """Sends the clock to one port."""
 
-    def __init__(self, sender: Sender) -> None:
-        self._sender = sender
+    def __init__(self, sender: Sender, guard: Guard | None = None) -> None:
+        self._sender, self._guard = sender, guard
         self._next: float | None = None
         """When the next tick falls; None while there is no tempo."""
         self._number = 0
@@ -53,6 +65,8 @@ class ClockOut:
         self._rolling = False
         self._begins: int | None = None
         """The tick with which to go on after a jump or a hold."""
+        self._lost = False
+        """The latest message was not taken: the port is away."""
 
     def next_due(self) -> float | None:
         """When to come back."""
@@ -60,6 +74,8 @@ class ClockOut:
 
     def due(self, now: float, line: TimeLine) -> None:
         """Send what has come due."""
+        if self._lost and self._send(STOP):  # the port is back
+            self._halt()
         if not line.ticks:
             self.stop()
             return
@@ -89,7 +105,9 @@ class ClockOut:
 
     def _halt(self) -> None:
         if self._rolling:
-            self._sender.send(STOP)
+            self._send(STOP)
+            if self._guard is not None:
+                self._guard.clock_halts()
         self._rolling, self._begins = False, None
 
     def _is_elsewhere(self, line: TimeLine) -> bool:
@@ -106,19 +124,26 @@ class ClockOut:
         self._begins = begins
         if begins:
             position = min(FARTHEST, begins // SIXTEENTH)
-            self._sender.send(bytes((SONG_POSITION, position & 0x7F, position >> 7)))
+            self._send(bytes((SONG_POSITION, position & 0x7F, position >> 7)))
         if self._number == begins:
             self._next = min(self._next, max(now, line.time_of(begins / TICKS)))
 
     def _tick(self, line: TimeLine) -> None:
         assert self._next is not None
         if self._begins is not None and self._number >= self._begins:
-            self._sender.send(CONTINUE if self._begins else START)
+            if self._guard is not None:
+                self._guard.clock_rolls()
+            self._send(CONTINUE if self._begins else START)
             self._rolling, self._begins = True, None
-        self._sender.send(TICK)
+        self._send(TICK)
         self._number += 1
         length = line.period / TICKS
         wanted = line.time_of(self._number / TICKS) - self._next
         if not (self._rolling or self._begins is not None):  # which tick it is matters to nobody, when it falls does
             wanted = (wanted / length + 0.5) % 1.0 * length + 0.5 * length
         self._next += min(max(wanted, (1 - GIVE) * length), (1 + GIVE) * length)
+
+    def _send(self, message: bytes) -> bool:
+        """Whether it was taken."""
+        self._lost = not self._sender.send(message)
+        return not self._lost

@@ -50,6 +50,7 @@ class Ensemble:
             {"name": name, "channels": sorted({part.channel for part in profile.parts.values() if part.port == name})}
             for name in profile.output_ports
         ]
+        self._clock = profile.clock.sends if profile.clock is not None else ""
         self._folder = tempfile.TemporaryDirectory(prefix="liveassist-", ignore_cleanup_errors=True)
         self._lines: SimpleQueue[str] = SimpleQueue()
         self._kept: deque[dict[str, Any]] = deque()
@@ -81,7 +82,7 @@ class Ensemble:
         Path(self.letter).unlink(missing_ok=True)
         if self._process is None:
             self._process = self._guardian()
-            self._say({"band": BAND, "hand": spec.line(), "outputs": self._ports()})
+            self._say({"band": BAND, "hand": spec.line(), "outputs": self._ports(), "clock": self._clock})
         else:
             self._say({"do": "start", "hand": spec.line()})
         self.playing = True

@@ -2,7 +2,8 @@
 
 Run as ``python -m liveassist.console.guardian`` in a session of its own; standard library and the MIDI binding only. It
 holds its own outputs to the same destinations as the band, so that a dead or stuck band cannot take the way to the organ
-with it, and silences with note-offs alone: no controller, since on consoles these move stops and shoes.
+with it, and silences with note-offs alone: no controller, since on consoles these move stops and shoes. What follows the MIDI
+clock is told to stop: a drum module would play on or stand still in its bar.
 
 What it reads (standard input, JSON lines from the launcher). First the *spec*::
 
@@ -10,6 +11,7 @@ What it reads (standard input, JSON lines from the launcher). First the *spec*::
      "hand": "...",                        text handed to the band as the first line of its standard input
      "outputs": [{"name": "Organ", "channels": [2]}, ...],
                                            ports that the band plays, in the order of its PORT numbers, and channels (1-16)
+     "clock": "Drum module",               the port to which it sends a MIDI clock, one of these or another (optional)
      "limit": 0.25}                        silence that is taken for a hang, seconds (optional)
 
 and then any of::
@@ -59,7 +61,7 @@ from typing import Any
 
 from liveassist.console.heartbeat import LIMIT
 from liveassist.console.ports import Binding, midi_binding
-from liveassist.console.silencing import Account, Key, silencing
+from liveassist.console.silencing import CLOCK_STOP, REPEATS, Account, silencing
 from liveassist.console.starving import Turns
 from liveassist.console.watching import NOTE_OFF, RELEASE, Outlet, Watch
 from liveassist.errors import PlayerError
@@ -181,11 +183,14 @@ class Guardian:
         """``binding`` may be missing where the band plays to no port."""
         self._argv, self._names = list(spec["band"]), [str(port["name"]) for port in spec["outputs"]]
         self._channels = [tuple(int(channel) for channel in port["channels"]) for port in spec["outputs"]]
+        self._clock = str(spec.get("clock", ""))
         self._limit = float(spec.get("limit", LIMIT))
         self._arrivals, self._tell, self._binding = arrivals, tell, binding
         self._one_client = one_client
         self._watch: Watch | None = None
         self._outlets: list[Outlet] = []
+        self._module: Outlet | None = None
+        """What follows the clock."""
         self._band: Band | None = None
         self._launcher = True
         self._ending = False
@@ -241,7 +246,7 @@ class Guardian:
     def _begin_anew(self) -> None:
         self._account = Account(self._channels)
         self._quiet = Quiet(self._limit, time.monotonic())
-        self._aftercare: list[tuple[float, list[Key]]] = []
+        self._aftercare: list[tuple[float, Sequence[Callable[[], object]]]] = []
         self._alive = self._listening = self._said_bye = self._pipe_closed = False
         self._leave_by = float("inf")
 
@@ -274,8 +279,9 @@ class Guardian:
         """The band is no more, or good for nothing."""
         assert self._band is not None
         self._band.kill()  # before anything is sent; nothing where it has gone
-        if self._account.down or (why != "left" and self._account.let_go):
-            self._silence(why, now)
+        sounds = bool(self._account.down or (why != "left" and self._account.let_go))
+        if sounds or self._account.rolls(now):
+            self._silence(why, now, sounds=sounds)
         elif not self._one_client:
             for key in self._account.sounding(now):  # its last note-offs may have died with its port
                 self._let_go(*key)
@@ -284,25 +290,36 @@ class Guardian:
 
     # -- silence ------------------------------------------------------------------------------------------------------
 
-    def _silence(self, why: str, noticed: float) -> None:
-        """Let go of every key."""
+    def _silence(self, why: str, noticed: float, *, sounds: bool) -> None:
+        """Let go of every key, where one ``sounds``, and stop what follows the clock."""
         self._open()
         notes = len(self._account.down)
-        told = False
+        keys = self._account.sounding(noticed)
+        rolls = self._account.rolls(noticed)
+        plan = silencing(self._account, noticed) if sounds else [(0.0, key) for key in keys]
+        steps: list[tuple[float, Callable[[], object]]] = [
+            (moment, partial(self._let_go, *key)) for moment, key in plan
+        ]
+        steps += [(moment, self._stop_clock) for moment in REPEATS if rolls]
+        told = not sounds
         begin = time.monotonic()
-        for moment, (port, channel, key) in silencing(self._account, noticed):
+        for moment, act in sorted(steps, key=lambda step: step[0]):
             if moment > 0.0 and not told:
                 told = True
                 after = round((time.monotonic() - noticed) * 1000.0, 1)
                 self._tell({"kind": "silenced", "why": why, "after_ms": after, "notes": notes})
             time.sleep(max(0.0, begin + moment - time.monotonic()))
-            self._let_go(port, channel, key)
+            act()
         time.sleep(STAY)
         if self._one_client:
             self._close()
         else:
-            keys = self._account.sounding(noticed)
-            self._aftercare = [(noticed + moment, keys) for moment in AFTERCARE]
+            acts = [partial(self._let_go, *key) for key in keys] + [self._stop_clock] * rolls
+            self._aftercare = [(noticed + moment, acts) for moment in AFTERCARE]
+
+    def _stop_clock(self) -> None:
+        if self._module is not None:
+            self._module.send(CLOCK_STOP)
 
     def _let_go(self, port: int, channel: int, key: int) -> None:
         self._outlets[port].send(bytes((NOTE_OFF | channel - 1, key, RELEASE)))
@@ -310,13 +327,17 @@ class Guardian:
     def _care(self, now: float) -> None:
         """Let go once more of what is due."""
         while self._aftercare and self._aftercare[0][0] <= now:
-            for key in self._aftercare.pop(0)[1]:
-                self._let_go(*key)
+            for act in self._aftercare.pop(0)[1]:
+                act()
 
     def _open(self) -> None:
         if self._watch is None and self._binding is not None:
             self._watch = Watch(self._binding)
             self._outlets = [self._watch.play(name) for name in self._names]
+            if self._clock in self._names:
+                self._module = self._outlets[self._names.index(self._clock)]
+            elif self._clock:
+                self._module = self._watch.play(self._clock)
         self._look(time.monotonic())
 
     def _look(self, now: float) -> None:
@@ -375,7 +396,7 @@ def main() -> int:
     threading.Thread(target=lines_from, args=reading, daemon=True).start()
     try:
         spec = json.loads(arrivals.get()[1])
-        guardian = Guardian(spec, arrivals, _tell, midi_binding() if spec["outputs"] else None)
+        guardian = Guardian(spec, arrivals, _tell, midi_binding() if spec["outputs"] or spec.get("clock") else None)
     except (ValueError, KeyError, TypeError) as error:
         _tell({"kind": "wrong", "text": f"the spec cannot be read: {error!r}"})
         return 2

@@ -9,6 +9,8 @@ One line each, ASCII; PORT counts the spec's outputs from 0, CHANNEL is 1-16, KE
 ===================== ======================================================================
 on PORT CHANNEL KEY   a key is about to be pressed (said before it is sent)
 off PORT CHANNEL KEY  a key has been released (said after it was sent)
+rolls                 the MIDI clock is about to be started (said before it is sent)
+halts                 it has been stopped (said after it was sent)
 beat                  alive; the guardian counts silence from any line
 rest                  about to do long work with no key down: silence means nothing until the
                       next line
@@ -58,6 +60,14 @@ class Heartbeat:
     def note_off(self, port: int, channel: int, key: int) -> None:
         """A key has been released: call after sending."""
         self._say(f"off {port} {channel} {key}\n")
+
+    def clock_rolls(self) -> None:
+        """The MIDI clock is about to be started: call before sending."""
+        self._say("rolls\n")
+
+    def clock_halts(self) -> None:
+        """It has been stopped: call after sending."""
+        self._say("halts\n")
 
     def beat(self, now: float) -> None:
         """Alive at ``now`` (seconds, monotonic). Costs nothing when called too often."""

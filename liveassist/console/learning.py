@@ -6,7 +6,8 @@ stands can be read. ``learn`` drives it over a binding, in plain text.
 Conventions. An answer is not taken at once but when its window is over, so that what belongs to one press is judged
 together: couplers send one press on two divisions or in two octaves, and such a press says nothing about channels; a switch
 tells what it is by what it sends when it is let go. What was learned before is never answered again by the same thing. In the
-end the couplers may be put on, and a key of each division be pressed again: see ``coupling``.
+end the couplers may be put on, and a key of each division be pressed again: see ``coupling``. Where the band plays cannot be
+pressed; it is chosen from a list: see ``learning_outputs``.
 
 How a switch is judged, by the levels that it sends when it is pressed and let go (a control is on at 64 or more, MIDI 1.0;
 a note when it is on):
@@ -50,6 +51,7 @@ from liveassist.console.instrument import (
     cautions,
     contradictions,
 )
+from liveassist.console.learning_outputs import organ_port, with_offers
 from liveassist.console.ports import Binding, Input, midi_binding
 from liveassist.console.profile import write_profile
 from liveassist.console.typing_in import PATIENCE, StandardInput, Typed
@@ -377,8 +379,8 @@ def learn(
     finally:
         for port in opened:
             port.close()
-    output = _output(learning.figure_port, outputs, say, typed)
-    return learning.profile(output)
+    output = organ_port(learning.figure_port, outputs, say, typed)
+    return with_offers(learning.profile(output), outputs, say, typed)
 
 
 def _answered(
@@ -400,24 +402,6 @@ def _answered(
         if said:
             say(said)
             return
-
-
-def _output(heard_by: str, outputs: Sequence[str], say: Callable[[str], None], typed: Typed) -> str:
-    """The port that leads to the organ: the one named like the console's, the only one, or the player's choice."""
-    if heard_by in outputs:
-        return heard_by
-    if len(outputs) == 1:
-        return outputs[0]
-    say("By which port does the organ hear? Type its number.")
-    for number, name in enumerate(outputs, 1):
-        say(f"  {number}  {name}")
-    while True:
-        line = typed(PATIENCE)
-        if line is None:
-            continue
-        if line.strip().isdigit() and 1 <= int(line) <= len(outputs):
-            return outputs[int(line) - 1]
-        say(f"A number from 1 to {len(outputs)}, please.")
 
 
 def learn_console(path: Path) -> int:

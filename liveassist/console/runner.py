@@ -587,6 +587,9 @@ def _ports(profile: Profile) -> dict[tuple[str, bool], PortHealth]:
     roles: dict[tuple[str, bool], list[str]] = {}
     for name, division in profile.divisions.items():
         roles.setdefault((division.port, True), []).append(DIVISION_ROLES[name])
+    if profile.clock is not None:
+        roles.setdefault((profile.clock.hears, True), []).append("Clock in")
+        roles.setdefault((profile.clock.sends, False), []).append("Clock out")
     for port in profile.input_ports:
         roles.setdefault((port, True), ["Switches"])
     for name, part in profile.parts.items():

@@ -1,4 +1,5 @@
-"""What the guardian lets go of, and when: the account of the keys that are down, and the plan of note-offs after a death.
+"""What the guardian lets go of, and when: the account of the keys that are down, and the plan of note-offs after a death; and
+whether a MIDI clock has to be stopped.
 
 Conventions. Ports count from 0 in the order of the guardian's spec, channels 1-16, keys are MIDI's numbers; times are seconds.
 
@@ -18,6 +19,8 @@ PACE = 0.001
 """Seconds between two messages of a sweep: what a DIN line carries."""
 SWEEPS = (0.03, 0.2)
 """When a sweep of all keys may begin, seconds; the second begins after the end of the first."""
+CLOCK_STOP = b"\xfc"
+"""What follows a MIDI clock stands still (MIDI 1.0)."""
 Key = tuple[int, int, int]
 """Port (from 0), channel (1-16) and key."""
 
@@ -31,10 +34,15 @@ class Account:
         self.down: set[Key] = set()
         self.let_go: dict[Key, float] = {}
         """When a key was last let go, seconds, the latest last."""
+        self._rolls = False
+        self._halted = float("-inf")
 
     def hear(self, line: str, now: float) -> None:
         """Take a line of the band's."""
         word, *numbers = line.split()
+        if word in ("rolls", "halts"):
+            self._rolls = word == "rolls"
+            self._halted = now
         if word not in ("on", "off"):
             return
         port, channel, key = (int(number) for number in numbers)
@@ -50,6 +58,10 @@ class Account:
         """What may sound: keys that are down, and those let go lately."""
         lately = [key for key, at in self.let_go.items() if now - at <= LATELY]
         return sorted(self.down.union(lately))
+
+    def rolls(self, now: float) -> bool:
+        """Whether what follows the clock may be playing: it was not stopped, or so lately that the stop may have died."""
+        return self._rolls or now - self._halted <= LATELY
 
     def everything(self, port: int) -> list[Key]:
         """All keys of the channels ever used on a port; first those down, then those ever let go, the latest first."""

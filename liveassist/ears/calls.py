@@ -15,6 +15,8 @@ SHORT_BAR = 1.6
 """Where a bar is shorter than this, in seconds, a call begins two bars before its section (a working value)."""
 BREATH = 0.05
 """Seconds between two words."""
+SAME = 1e-10
+"""Seconds by which sums of the same lengths may differ."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +49,7 @@ def call(section_at: float, beat: float, beats: int, lengths: Sequence[float], n
     """
     bar, until = beat * beats, section_at - beat
     usual = begins(section_at, beat, beats)
-    starts = [start for start in (usual, section_at - 2 * bar) if start >= now and start + lengths[0] <= until]
+    starts = [start for start in (usual, section_at - 2 * bar) if start >= now and start + lengths[0] <= until + SAME]
     if not starts:
         return ()
     said, free = [Said(starts[0], 0)], starts[0] + lengths[0] + BREATH

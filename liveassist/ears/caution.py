@@ -16,8 +16,10 @@ CAUTION = (
 SOURCES = (
     "What is published: WHO-ITU H.870 (safe listening) 80 dB(A) for 40 hours a week, 75 dB(A) for children and sensitive"
     " ears; NIOSH (work) 85 dB(A) for 8 hours a day, and half the time for every 3 dB more; OSHA (law in the US) 90 dB(A)"
-    " for 8 hours. One ear alone needs some 6 dB more to sound as loud. This is not a medical device; ask your hearing"
-    " professional."
+    " for 8 hours. One ear alone needs some 6 dB more to sound as loud. In-ears by themselves protect nobody: players set"
+    " them less than 1 dB below loudspeakers on a stage (Federman & Ricketts 2008). A plug that is pulled or a radio that"
+    " fails can make peaks above 130 dB: keep the limiter of your in-ear system on. This is not a medical device; ask your"
+    " hearing professional."
 )
 READ = "caution-read"
 """The file in the user's data folder that says that the caution has been shown."""

@@ -1,7 +1,8 @@
 """An earpiece: where the click goes, for whom, how loud, how much later; and what it sounds at the moment.
 
-Loudness. Levels are dBFS of a click's loudest millisecond, as in ``tone``. The first click comes 18 dB below its level and
-each of the next three 6 dB nearer, and so again after a silence that was asked for: it never grows by more than 6 dB at once.
+Loudness. Levels are dBFS of a click's loudest millisecond, as in ``tone``. The first sound, click, sign or word, comes 18 dB
+below its level and each of the next three 6 dB nearer, and so again after a silence that was asked for: nothing ever grows by
+more than 6 dB at once.
 One ear alone is tempted to turn up some 6 dB (two equal sounds add up to about that), so the usual level there is the lower
 one.
 """
@@ -16,7 +17,7 @@ from liveassist.ears.tone import CLICK_LEVEL, Samples, ramp
 FADE = 240
 """Samples in which what is hushed dies away: 5 ms."""
 STEP, BELOW = 6.0, 18.0
-"""Decibels from one click to the next at the start, and of the first below its level."""
+"""Decibels from one sound to the next at the start, and of the first below its level."""
 
 
 class Earpiece:
@@ -32,15 +33,15 @@ class Earpiece:
 
     def click(self, wave: Samples) -> None:
         """Begin a click."""
-        self._begin(wave, self._gain - self._below)
-        self._below = max(0.0, self._below - STEP)
+        self._begin(wave)
 
     def clip(self, wave: Samples) -> None:
         """Begin a sign or a word."""
-        self._begin(wave, self._gain)
+        self._begin(wave)
 
-    def _begin(self, wave: Samples, decibels: float) -> None:
-        self._sounding.append((wave * 10.0 ** (decibels / 20.0), 0))
+    def _begin(self, wave: Samples) -> None:
+        self._sounding.append((wave * 10.0 ** ((self._gain - self._below) / 20.0), 0))
+        self._below = max(0.0, self._below - STEP)
 
     def hush(self) -> None:
         """Silence, and softly again after it. What sounds dies away in some milliseconds."""

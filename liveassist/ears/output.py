@@ -42,7 +42,7 @@ class SoundOutput:
         self._parts = parts
         self.latency = USUAL_LATENCY
         """Seconds from a line to its sound, as the process has told, or likely."""
-        self._ended = False
+        self._ended = self._away = False
         self._lines: Queue[str | None] = Queue(WAITING)
         self._news: SimpleQueue[str] = SimpleQueue()
         self._process = subprocess.Popen(
@@ -99,7 +99,12 @@ class SoundOutput:
                 self.latency = int(rest) / 1000.0
             elif word == "late":
                 found.append(f"the computer was busy: clicks left out of {self.name}, {rest} so far")
-            elif word != "playing":
+            elif word == "playing":
+                if self._away:
+                    found.append(f'sound: the sound device "{rest}" is there now, softly at first')
+                self._away = False
+            else:
+                self._away = self._away or word == "silent:"
                 found.append(f"sound: {text.removeprefix('silent: ')}")
         if not self.well and not self._ended:
             self._ended = True

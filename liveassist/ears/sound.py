@@ -7,13 +7,14 @@ It reads one line at a time from its standard input: what ``stream`` knows, ``lo
 output, a line each: ``playing NAME``, ``latency MS`` (from a line to its sound), ``silent: why``, ``late NUMBER``.
 
 Where sound goes: only ever to the device that was named. The system's default device is never used, and when the named
-one is missing or goes away the process falls silent, says so, and stays silent: a click must not end up in the nave. A device
-of another sample rate is no matter: its driver or miniaudio converts.
+one is missing or goes away the process falls silent, says so, and stays silent until that one is back: a click must not end up
+in the nave (``device``). A device of another sample rate is no matter: its driver or miniaudio converts.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import signal
 import sys
 import threading
@@ -26,6 +27,7 @@ from numpy.typing import NDArray
 
 from liveassist.ears.clips import read_word
 from liveassist.ears.destination import Destination, read_destination
+from liveassist.ears.device import Device
 from liveassist.ears.earpiece import Earpiece
 from liveassist.ears.stream import PERIODS, Line, Stream, read_line
 from liveassist.ears.tone import DRAWN, RATE, Organ
@@ -36,6 +38,8 @@ BLOCK_MS = 60
 QUICK_MS = 20
 """The same where somebody does."""
 CHANNELS = 2
+SOUND = "LIVEASSIST_SOUND"
+"""Environment variable: "null" for devices that take sound and make none, for tests."""
 WATCH_SECONDS = 1.0
 """How often to look whether the device is still there."""
 
@@ -83,12 +87,19 @@ class Player:
     """The named device, playing until it is closed or goes away."""
 
     def __init__(
-        self, wanted: str, stream: Source, backends: Sequence[Any] | None = None, *, block_ms: float = BLOCK_MS
+        self,
+        wanted: str,
+        stream: Source,
+        backends: Sequence[Any] | None = None,
+        *,
+        block_ms: float = BLOCK_MS,
+        exact: bool = False,
     ) -> None:
-        """Raises PlayerError where the device cannot be found or opened."""
+        """``exact``: of this full name only. Raises PlayerError where the device cannot be found or opened."""
         miniaudio = _miniaudio()
         devices = _playbacks(backends)
-        self.name = find_device(wanted, [str(device["name"]) for device in devices])
+        names = [str(device["name"]) for device in devices]
+        self.name = find_device(wanted, [name for name in names if name == wanted] if exact else names)
         chosen = next(device for device in devices if device["name"] == self.name)
         self._backends = backends
         self._stream = stream
@@ -135,36 +146,25 @@ def run(
     def say(text: str) -> None:
         print(text, file=says, flush=True)
 
-    stream = Stream(Organ(drawn=drawn), time.monotonic(), [Earpiece(destination) for destination in ears])
-    ended, lost = threading.Event(), threading.Event()
-    player: Player | None = None
-    if not device:
-        say("silent: no sound device chosen")
-    else:
-        try:
-            player = Player(device, stream, backends, block_ms=block_ms)
-            say(f"playing {player.name}")
-        except PlayerError as error:
-            say(f"silent: {error}")
+    def make() -> Stream:
+        return Stream(Organ(drawn=drawn), time.monotonic(), [Earpiece(destination) for destination in ears])
 
-    def watch(playing: Player) -> None:
-        latency, late = 0.0, 0
+    def opens(name: str, stream: Stream, exact: bool) -> Player:
+        return Player(name, stream, backends, block_ms=block_ms, exact=exact)
+
+    ended = threading.Event()
+    played = Device(device, make, opens, say, again=WATCH_SECONDS)
+
+    def watch() -> None:
         while not ended.wait(WATCH_SECONDS):
-            if playing.gone():
-                lost.set()
-                playing.close()
-                say(f'silent: the sound device "{playing.name}" went away')
-                return
-            if stream.latency != latency:
-                latency = stream.latency
-                say(f"latency {latency * 1000:.0f}")
-            if stream.late != late:
-                late = stream.late
-                say(f"late {late}")
+            played.look(time.monotonic())
 
-    watcher = threading.Thread(target=watch, args=(player,), daemon=True) if player else None
-    if watcher:
+    watcher = threading.Thread(target=watch, daemon=True)
+    if device:
+        played.look(time.monotonic())
         watcher.start()
+    else:
+        say("silent: no sound device chosen")
     for text in lines:
         if text.strip() == "quit":
             break
@@ -173,21 +173,20 @@ def run(
         try:
             if text.startswith("load "):
                 _, name, path = text.strip().split(" ", 2)
-                stream.load({name: read_word(path)})
+                played.load({name: read_word(path)})
                 continue
             line = read_line(text, time.monotonic())
         except (ValueError, PlayerError) as error:
             say(f"not understood: {error}")
         else:
-            if player and not lost.is_set():
-                stream.put(line)
+            played.put(line)
     ended.set()
-    if player and watcher:
+    if device:
         watcher.join(WATCH_SECONDS)
-        if not lost.is_set():
-            stream.put(Line(time.monotonic(), "silence"))
-            time.sleep(stream.latency + 2 * QUICK_MS / 1000)  # the last tones die away instead of breaking off
-            player.close()
+        played.put(Line(time.monotonic(), "silence"))
+        if played.latency:
+            time.sleep(played.latency + 2 * QUICK_MS / 1000)  # the last tones die away instead of breaking off
+        played.close()
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -201,7 +200,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     options = parser.parse_args(argv)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the end of input ends this process, not the terminal's keys
     try:
-        backends = [_miniaudio().Backend.NULL] if options.null else None
+        silent = options.null or os.environ.get(SOUND) == "null"
+        backends = [_miniaudio().Backend.NULL] if silent else None
         if options.devices:
             print("\n".join(list_devices(backends)))
         else:

@@ -25,6 +25,8 @@ from liveassist.players.grooves import (
     GROOVES,
     HAT,
     KICK,
+    LONG_FILLS,
+    MORE_GROOVES,
     OPEN_HAT,
     PLAIN_COMPOUND,
     RIDE,
@@ -45,6 +47,7 @@ GHOST_STRENGTHS = (18, 36)
 GRACE, BOUNCE = (0.020, 0.045), (0.008, 0.030)
 """Seconds from the grace note of a flam to its stroke, and from a stroke to what the pad adds by itself."""
 CYMBALS = frozenset({HAT, OPEN_HAT, RIDE, CRASH, SIDE_STICK})
+ALL = {**GROOVES, **MORE_GROOVES}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -57,15 +60,25 @@ class Drummer:
     """Seconds by which kick, snare and toms are early; negative: late, laid back."""
     hat_lead: float = 0.002
     """Seconds by which hat and ride are early."""
+    backbeat_late: float = 0.0
+    """Seconds by which the snare is later than kick and toms."""
     count_in: int = 1
     """Bars of clicks before the first count."""
     count_key: int = SIDE_STICK
     groove: str = "plain"
-    """A name from ``grooves.GROOVES``."""
+    """A name from ``grooves.GROOVES`` or ``MORE_GROOVES``."""
+    own: Groove = ()
+    """A groove that has no name, in its place."""
     swing: float = 2 / 3
     """Where a swung second half falls in the beat."""
+    eighths: float = 1 / 2
+    """Where the second eighth of a straight beat falls: later, where it is played with a lilt."""
+    sixteenths: float = 1 / 2
+    """Where, between two eighths, the sixteenth falls."""
     fill_every: int = 0
     """A fill before every so many bars, and a crash after it; 0: none."""
+    long_fills: float = 0.0
+    """Chance that a fill takes a whole bar of four."""
     ghosts: float = 0.0
     """Chance of a ghost note on the snare on a free quarter of a beat."""
     flams: float = 0.0
@@ -93,8 +106,8 @@ def with_drums(script: Script, drummer: Drummer | None = None, rng: random.Rando
         ValueError: the script starts too early for the count-in, or there is no such groove.
     """
     drummer, rng = drummer or Drummer(), rng or random.Random(1)
-    if drummer.groove not in GROOVES:
-        raise ValueError(f'"{drummer.groove}" is not a groove; I can play {", ".join(GROOVES)}')
+    if drummer.groove not in ALL:
+        raise ValueError(f'"{drummer.groove}" is not a groove; I can play {", ".join(ALL)}')
     struck = [
         _struck(at, drummer.count_key, STRENGTH, drummer, rng, lead=drummer.hat_lead)
         for at in _count_in(script, drummer)
@@ -124,13 +137,13 @@ def _play(script: Script, drummer: Drummer, rng: random.Random) -> Iterator[Stru
         if gap >= 2 * written:  # across a hold or a stop the groove goes on for one beat in the old tempo
             gap = written
         left = bar.meter.counted_beats - number
-        if left == 2:
-            fill = _fill(bar, drummer, rng)
-        strokes = fill[2 - left] if fill and left <= 2 else _groove(bar, drummer)[number % len(_groove(bar, drummer))]
+        if left == bar.meter.counted_beats or (not fill and left == 2):
+            fill = _fill(bar, left, drummer, rng)
+        strokes = fill[-left] if left <= len(fill) else _groove(bar, drummer)[number % len(_groove(bar, drummer))]
         if number == 0:
             strokes = (*strokes, (0.0, CRASH, 90)) if filled else strokes
             filled = False
-        filled = filled or bool(fill and left <= 2)
+        filled = filled or left <= len(fill)
         if left == 1:
             fill = ()
         silent = drummer.dropped and rng.random() < drummer.dropped
@@ -139,14 +152,19 @@ def _play(script: Script, drummer: Drummer, rng: random.Random) -> Iterator[Stru
 
 
 def _groove(bar: RouteBar, drummer: Drummer) -> Groove:
-    return PLAIN_COMPOUND if drummer.groove == "plain" and bar.meter.compound else GROOVES[drummer.groove]
+    if drummer.own:
+        return drummer.own
+    return PLAIN_COMPOUND if drummer.groove == "plain" and bar.meter.compound else ALL[drummer.groove]
 
 
-def _fill(bar: RouteBar, drummer: Drummer, rng: random.Random) -> Groove:
-    """The fill at the end of a bar, or none."""
+def _fill(bar: RouteBar, left: int, drummer: Drummer, rng: random.Random) -> Groove:
+    """The fill at the end of a bar of which so many beats are left, or none: a whole bar is filled or its last two beats."""
     if not drummer.fill_every or (bar.index + 1) % drummer.fill_every:
         return ()
-    return rng.choice(COMPOUND_FILLS if bar.meter.compound else FILLS)
+    if left == 2:
+        return rng.choice(COMPOUND_FILLS if bar.meter.compound else FILLS)
+    long = left == 4 and not bar.meter.compound and drummer.long_fills and rng.random() < drummer.long_fills
+    return rng.choice(LONG_FILLS) if long else ()
 
 
 def _beat(beat: Moment, gap: float, strokes: Beat, drummer: Drummer, rng: random.Random) -> Iterator[Struck]:
@@ -154,7 +172,7 @@ def _beat(beat: Moment, gap: float, strokes: Beat, drummer: Drummer, rng: random
     for place, key, strength in strokes:
         if drummer.missed and rng.random() < drummer.missed:
             continue
-        swung = drummer.swing if abs(place - 2 / 3) < 1e-9 and drummer.groove == "shuffle" else place
+        swung = drummer.swing if abs(place - 2 / 3) < 1e-9 and drummer.groove == "shuffle" else _lilted(place, drummer)
         at, key, strength = _struck(beat.at + gap * swung, key, strength, drummer, rng)
         yield at, key, strength
         if key not in CYMBALS and drummer.flams and rng.random() < drummer.flams:
@@ -164,10 +182,19 @@ def _beat(beat: Moment, gap: float, strokes: Beat, drummer: Drummer, rng: random
     taken = {round(place * 4) for place, _, _ in strokes}
     for quarter in range(1, 4):
         if drummer.ghosts and quarter not in taken and rng.random() < drummer.ghosts:
-            at, key, _ = _struck(beat.at + gap * quarter / 4, SNARE, 0, drummer, rng, noise=1.5)
+            at, key, _ = _struck(beat.at + gap * _lilted(quarter / 4, drummer), SNARE, 0, drummer, rng, noise=1.5)
             yield at, key, rng.randint(*GHOST_STRENGTHS)
     if drummer.strays and rng.random() < drummer.strays:
         yield beat.at + gap * rng.random(), rng.choice((SNARE, KICK, HAT)), rng.randint(30, 90)
+
+
+def _lilted(place: float, drummer: Drummer) -> float:
+    """Where a quarter of a beat really falls; other parts of it, thirds say, fall where they are."""
+    half, rest = divmod(place, 0.5)
+    if abs(rest - 0.25) > 1e-9 and rest > 1e-9:
+        return place
+    first, last = ((0.0, drummer.eighths), (drummer.eighths, 1.0))[int(half)]
+    return first + (last - first) * drummer.sixteenths if rest else first
 
 
 def _struck(
@@ -183,6 +210,7 @@ def _struck(
     """A stroke as it is really struck."""
     if lead is None:
         lead = drummer.hat_lead if key in CYMBALS else drummer.foot_lead
+        lead -= drummer.backbeat_late if key == SNARE else 0.0
     return at - lead + rng.gauss(0.0, 1.0) * drummer.motor_noise * noise, key, strength
 
 

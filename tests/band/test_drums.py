@@ -191,6 +191,33 @@ def test_half_and_double_time_change_no_beat(rehearse, every):
     assert beats(band) == pytest.approx([3.0 + 0.5 * k for k in range(len(beats(band)))], abs=0.006)
 
 
+def sixteenths(start: float, beats: int, *, gap: float, lilt: float = 0.0) -> list[KeyDown]:
+    """Hats in sixteenths, the second and fourth of each beat late by a part of the beat; kick, snare, and a kick before it."""
+    strokes = []
+    for beat in range(beats):
+        at = start + gap * beat
+        strokes += [strike(at, SNARE if beat % 2 else KICK)]
+        strokes += [strike(at + gap * (part / 4 + lilt * (part % 2)) + 0.001, HAT) for part in range(4)]
+        strokes += [strike(at + gap * (0.75 + lilt) + 0.002, KICK)] * (1 - beat % 2)
+    return sorted(strokes, key=lambda event: event.at)
+
+
+@pytest.mark.parametrize("lilt", [0.0, 0.02, 0.04, 0.06])
+def test_sixteenths_that_swing_do_not_pull_the_beat(rehearse, lilt):
+    band = rehearse(lead="drums", place="bars")
+    band.hear(*clicks(1.0, gap=0.4), *sixteenths(2.6, 36, gap=0.4, lilt=lilt))
+    assert beats(band)[4:] == pytest.approx([2.6 + 0.4 * k for k in range(4, len(beats(band)))], abs=0.012)
+
+
+@pytest.mark.parametrize("off", [-0.03, 0.03])
+def test_a_count_that_was_a_little_off_is_made_good_in_fast_sixteenths(rehearse, off):
+    """By three parts of a hundred: four clicks of a human hand are no better than that."""
+    band = rehearse(lead="drums", place="bars")
+    counted = clicks(2.6 - 4 * 0.4 * (1 + off), gap=0.4 * (1 + off))
+    band.hear(*counted, *sixteenths(2.6, 36, gap=0.4))
+    assert beats(band)[8:] == pytest.approx([2.6 + 0.4 * k for k in range(8, len(beats(band)))], abs=0.015)
+
+
 def test_a_beat_that_is_left_out_is_told_all_the_same(rehearse):
     band = rehearse(lead="drums", place="bars")
     strokes = [stroke for stroke in groove(3.0, 24) if not 6.9 < stroke.at < 8.4]

@@ -36,10 +36,11 @@ def main() -> int:
     heart.beat(time.monotonic())
     output, channel = None, wish["channel"]
     if wish["port"]:
+        heart.rest()  # to open a port takes long on a busy machine
         binding = midi_binding()
         output = binding.open_output(find_port(wish["port"], binding.outputs()))
         time.sleep(CONNECTED)
-        heart.beat(time.monotonic())
+        heart.still_here()
 
     def press(key: int) -> None:
         heart.note_on(0, channel, key)

@@ -37,11 +37,15 @@ TICK, START, CONTINUE, STOP = 0xF8, 0xFA, 0xFB, 0xFC
 class Module:
     """A drum module at the other end: what it was sent, and when."""
 
-    def __init__(self) -> None:
+    def __init__(self, away: tuple[float, float] = (0.0, 0.0)) -> None:
         self.now = 0.0
         self.heard: list[tuple[float, bytes]] = []
+        self.away = away
+        """From when to when its cable is out."""
 
     def send(self, message: bytes) -> bool:
+        if self.away[0] <= self.now < self.away[1]:
+            return False
         self.heard.append((self.now, message))
         return True
 
@@ -72,11 +76,26 @@ class Module:
         return found
 
 
-def played(events: list[Event], until: float, **settings: object) -> tuple[Module, object]:
+class Guard:
+    """The guardian's end: whether it believes that the clock goes."""
+
+    def __init__(self) -> None:
+        self.told: list[str] = []
+
+    def clock_rolls(self) -> None:
+        self.told.append("rolls")
+
+    def clock_halts(self) -> None:
+        self.told.append("halts")
+
+
+def played(
+    events: list[Event], until: float, module: Module | None = None, guard: Guard | None = None, **settings: object
+) -> tuple[Module, object]:
     """Play these events, the clock being asked as the runner asks it."""
     band = performance(unfold(read_chart(QUAY)), Settings(**settings))  # type: ignore[arg-type]
-    module = Module()
-    clock = ClockOut(module)
+    module = module or Module()
+    clock = ClockOut(module, guard)
     left = list(events)
     now = 0.0
     while now < until:
@@ -140,6 +159,37 @@ def test_at_a_hold_it_stops_ticks_on_and_continues_with_the_cue():
     gaps = [later - earlier for earlier, later in pairwise(module.ticks())]
     assert max(gaps) < 1.2 / 48
     assert module.place()[-1][1] == pytest.approx(8 + (module.place()[-1][0] - 8.0) / 0.5, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("away", "words"),
+    [
+        pytest.param((4.1, 6.2), ["position", "continue"], id="in-the-song"),
+        pytest.param((2.9, 3.3), ["position", "continue"], id="at-the-start"),
+        pytest.param((3.0, 3.01), ["start"], id="for-the-first-tick"),
+    ],
+)
+def test_a_module_whose_cable_was_out_is_told_where_the_song_is(away, words):
+    module, _ = played([nod(1.0, "count")], 12.0, Module(away), lead="pulse")
+    back = [(at, said) for at, said in module.said() if at >= away[1] and said != "stop"]
+    assert [said.split()[0] for _, said in back] == words
+    assert back[-1][0] < away[1] + 0.2
+    since = [(at, place) for at, place in module.place() if at >= back[-1][0] + 1.0]  # what is late is worked off
+    assert len(since) > 24 * 8
+    for at, place in since:
+        assert place == pytest.approx((at - 3.0) / 0.5, abs=0.01), at
+
+
+def test_a_module_whose_cable_is_in_again_after_the_song_is_stopped():
+    module, band = played([nod(1.0, "count")], 40.0, Module((5.0, 30.0)), lead="pulse")
+    assert band.state == "tacet"
+    assert module.said() == [(3.0, "start"), (40.0, "stop")]
+
+
+def test_the_guardian_is_told_of_every_start_and_stop():
+    guard = Guard()
+    played([nod(1.0, "count"), nod(5.3, "hold"), nod(8.0, "on")], 9.0, guard=guard, lead="pulse")
+    assert guard.told == ["rolls", "halts", "rolls"]
 
 
 def test_a_corrected_tempo_is_worked_off_evenly():

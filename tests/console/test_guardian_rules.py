@@ -39,6 +39,20 @@ def test_the_sweep_begins_with_the_keys_let_go_last() -> None:
     assert sorted(key for _, _, key in swept) == list(range(128))
 
 
+@pytest.mark.parametrize(
+    ("lines", "now", "rolls"),
+    [
+        pytest.param((), 0.0, False, id="never-started"),
+        pytest.param(("rolls",), 60.0, True, id="running"),
+        pytest.param(("rolls", "halts"), 0.5, True, id="stopped-just-now-the-stop-may-have-died"),
+        pytest.param(("rolls", "halts"), 5.0, False, id="stopped-before"),
+        pytest.param(("rolls", "halts", "rolls"), 60.0, True, id="running-again"),
+    ],
+)
+def test_whether_a_clock_has_to_be_stopped(lines: tuple[str, ...], now: float, rolls: bool) -> None:
+    assert account(*lines).rolls(now) is rolls
+
+
 @pytest.mark.parametrize("line", ["on 7 2 60", "on 0 2", "on 0 2 sixty"])
 def test_nonsense_is_refused(line: str) -> None:
     with pytest.raises((ValueError, IndexError)):

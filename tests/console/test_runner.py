@@ -18,7 +18,7 @@ from liveassist.band.events import Action, Event, KeyDown, Nodded, NoteOff, Note
 from liveassist.band.song import performance
 from liveassist.band.view import View
 from liveassist.console.hearing import Interpreter
-from liveassist.console.instrument import Profile
+from liveassist.console.instrument import ClockPorts, Profile
 from liveassist.console.outlets import Outlets
 from liveassist.console.picture import Painter
 from liveassist.console.ports import EchoBinding
@@ -331,6 +331,30 @@ def test_a_pedal_that_is_unplugged_is_told_to_the_band_and_so_is_its_return() ->
     gone = [picture.ports[0] for picture in setting.pictures if not picture.ports[0].well]
     assert "unplugged" in gone[0].text
     assert health["organ"] == ("To the figure", True)
+
+
+def test_the_ports_of_a_midi_clock_are_shown_and_may_go_away() -> None:
+    wires = EchoBinding("module", "sequencer")
+    watch = Watch(wires)
+    watch.hear("sequencer", lambda at, message: None)
+    watch.play("module")
+    profile = replace(PLAIN, clock=ClockPorts(sends="module", hears="sequencer"))
+    band = ScriptedBand(None, [Told(at=1.0, text="a second")])
+    setting = Setting(band, profile=profile, watch=watch)
+    due = band.due
+
+    def due_and_unplug(now: float) -> list[Action]:
+        actions = due(now)
+        if actions:
+            wires.unplug("module")
+        return actions
+
+    band.due = due_and_unplug  # type: ignore[method-assign]
+    assert setting.run() == ENDED
+    health = {port.name: (port.role, port.well) for port in setting.pictures[-1].ports}
+    assert health["sequencer"] == ("Clock in", True)
+    assert health["module"][0] == "Clock out"
+    assert any("module" in text for text in setting.told)
 
 
 # -- the whole ------------------------------------------------------------------------------------------------------------

@@ -8,13 +8,17 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
+
+import pytest
 
 from charts.notation import read_chart
 from charts.roadmap import unfold
 from liveassist.console.launcher import again
-from tests.console.hall import DOWN, QUAY, A, D, open_hall
+from liveassist.console.profile import read_profile
+from tests.console.hall import CONSOLE, DOWN, QUAY, A, D, open_hall
 
 JACK = ("-t", "5")
 
@@ -37,3 +41,31 @@ def test_a_band_that_is_killed_leaves_no_note_and_goes_on_where_it_was(
         hall.show(lambda picture: picture.state == "playing")
         hall.ask("in")
         hall.until(lambda: hall.statuses().count(0x91) > before)
+
+
+@pytest.mark.parametrize(
+    ("how", "why"), [(signal.SIGKILL, "died"), (signal.SIGSTOP, "hung")], ids=["killed", "stopped"]
+)
+def test_a_drum_module_is_told_to_stop_when_the_band_cannot(
+    how: signal.Signals,
+    why: str,
+    fake_console: Callable[..., Any],
+    fake_organ: Callable[..., Any],
+    until: Callable[..., None],
+    tmp_path: Path,
+) -> None:
+    module = fake_organ("module")
+    profile = read_profile(f'{CONSOLE}\n[clock]\nsends = "module"\n')
+
+    def said() -> list[int]:
+        return [message[0] for _, message in module.heard]
+
+    with open_hall(fake_console("console"), fake_organ("organ"), until, tmp_path, profile) as hall:
+        hall.begin(replace(hall.spec, settings={**hall.spec.settings, "lead": "pulse"}))
+        hall.ask("count")  # by the link, as a foot on its own may be lost here
+        hall.show(lambda picture: picture.state == "playing")
+        assert 0xFC not in said()
+        os.kill(hall.pid(), how)
+        assert hall.ended() == why
+        hall.until(lambda: 0xFC in said())
+        assert set(said()) <= {0xFA, 0xFC}

@@ -147,13 +147,22 @@ def test_a_hold_forgets_what_was_to_come_and_nothing_before():
 
 def test_a_word_that_is_hushed_dies_away_without_a_click():
     ear = Earpiece(Destination())
-    ear.clip(np.full(5000, 0.1))
-    ear.next(1000)
+    ear.clip(np.full(5000, 0.8))
+    before = ear.next(1000)[-1, 0]
     ear.hush()
     after = ear.next(1000)[:, 0]
-    assert after[0] == pytest.approx(0.1, abs=1e-6)
+    assert after[0] == pytest.approx(before, abs=1e-6)
     assert np.max(np.abs(np.diff(after))) < 0.002
     assert not np.any(after[FADE:])
+
+
+def test_signs_and_clicks_together_never_grow_by_more_than_6_db():
+    ear, loud = Earpiece(Destination()), []
+    for number in range(6):
+        (ear.clip if number % 2 else ear.click)(np.full(100, 0.1))
+        loud.append(float(ear.next(100)[0, 0]))
+    growth = [later / earlier for earlier, later in pairwise(loud)]
+    assert growth == pytest.approx([10 ** (6 / 20)] * 3 + [1.0] * 2)
 
 
 def test_no_level_that_can_be_asked_for_passes_the_ceiling():

@@ -7,8 +7,11 @@ from datetime import date
 
 import pytest
 
+from liveassist.commands.layering import caution_before_sound
+from liveassist.ears import caution
 from liveassist.ears.caution import CAUTION, SOURCES, at_first_start
 from liveassist.ears.dose import ListeningTime, in_words, share, week_of
+from liveassist.settings import Settings
 
 
 @pytest.mark.parametrize(
@@ -56,3 +59,20 @@ def test_the_caution_is_shown_once(tmp_path, capsys):
     assert shown.count(CAUTION) == 1
     for source in ("H.870", "NIOSH", "not a medical device", "hearing professional"):
         assert source in SOURCES
+
+
+@pytest.mark.parametrize(
+    ("device", "songs", "shown"),
+    [
+        pytest.param(None, [Settings()], False, id="midi-alone"),
+        pytest.param("Box", [Settings()], True, id="a-sound-device"),
+        pytest.param(None, [Settings(ears="Box")], True, id="in-ears"),
+        pytest.param(None, [Settings(drummer_ears="Box")], True, id="the-drummers"),
+        pytest.param(None, [Settings(), Settings(click=True)], True, id="a-click-in-one-song-of-a-service"),
+    ],
+)
+def test_the_caution_comes_before_whatever_sounds(monkeypatch, device, songs, shown):
+    asked = []
+    monkeypatch.setattr(caution, "at_first_start", lambda: asked.append(True))
+    caution_before_sound(device, *songs)
+    assert bool(asked) is shown

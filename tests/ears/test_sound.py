@@ -144,21 +144,57 @@ def test_the_device_is_opened_by_the_id_of_its_name(monkeypatch, miniaudio, null
     player = Player(name, Stream(Organ(), 0.0), null)
     player.close()
     assert asked["device_id"] is not None
+    assert asked["sample_rate"] == RATE  # whatever the device's own rate is: its driver or miniaudio converts
 
 
-def test_a_lost_device_is_silence_and_told(monkeypatch, null):
+def test_a_device_that_does_not_take_our_rate_is_silence_and_told_and_tried_again(monkeypatch, miniaudio, null):
     monkeypatch.setattr(sound_module, "WATCH_SECONDS", 0.01)
-    monkeypatch.setattr(Player, "gone", lambda player: True)
+    real, refused = miniaudio.PlaybackDevice, []
+
+    def opened(**options):
+        if len(refused) < 3:
+            refused.append(options["sample_rate"])
+            raise miniaudio.MiniaudioError("format not supported")
+        return real(**options)
+
+    monkeypatch.setattr(miniaudio, "PlaybackDevice", opened)
     says = io.StringIO()
 
     def lines():
-        while "went away" not in says.getvalue():
+        while "playing" not in says.getvalue():
+            time.sleep(0.001)
+            yield "on figure 60\n"
+        yield "quit\n"
+
+    run(lines(), says, "null", null)
+    silent, playing = says.getvalue().splitlines()[:2]
+    assert silent.startswith('silent: the sound device "NULL Playback Device" would not open')
+    assert playing == "playing NULL Playback Device"
+
+
+def test_a_lost_device_is_silence_and_told_until_it_is_back(monkeypatch, null):
+    monkeypatch.setattr(sound_module, "WATCH_SECONDS", 0.01)
+    out = iter([False, True])
+    monkeypatch.setattr(Player, "gone", lambda player: next(out, False))
+    says = io.StringIO()
+
+    def lines():
+        while says.getvalue().count("playing") < 2:
             time.sleep(0.001)  # the watch is another thread, and wants its turn
             yield "on figure 60\n"
         yield "quit\n"
 
     run(lines(), says, "null", null)
-    assert says.getvalue().splitlines()[-1] == 'silent: the sound device "NULL Playback Device" went away'
+    assert [text for text in says.getvalue().splitlines() if not text.startswith("latency")] == [
+        "playing NULL Playback Device",
+        'silent: the sound device "NULL Playback Device" went away',
+        "playing NULL Playback Device",
+    ]
+
+
+def test_what_was_open_is_opened_again_under_its_full_name_only(monkeypatch, miniaudio, null):
+    with pytest.raises(PlayerError, match='no sound device "null"'):
+        Player("null", Stream(Organ(), 0.0), null, exact=True)
 
 
 def test_a_machine_without_the_sound_package_gives_advice(monkeypatch):
@@ -203,9 +239,10 @@ def test_an_output_for_the_runner_starts_plays_and_ends(null):
     output = SoundOutput("null", options=("--null",))
     assert output.send(b"\x91\x3c\x40")
     assert output.send(b"\x81\x3c\x00")
+    assert output._news.get(timeout=30.0) == "playing NULL Playback Device"
     output.close()
     assert not output.well
-    assert output.news() == ["playing NULL Playback Device"]
+    assert all(text.startswith("latency") for text in output.news())
     assert output.news() == []
 
 
