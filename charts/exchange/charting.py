@@ -96,7 +96,8 @@ def _counted(sheet: Sheet) -> Sheet:
         return sheet
     unit = units.pop()
     tempo = sheet.tempo
-    stated = tempo is not None and tempo.value * unit == 4 and tempo.per_minute <= FASTEST_COUNT
+    # A quarter is what many write whatever they count.
+    stated = tempo is not None and unit > 4 and tempo.value * unit == 4 and tempo.per_minute <= FASTEST_COUNT
     if not stated and moved <= TOO_MANY_MOVED * chords:
         return sheet
 

@@ -284,14 +284,13 @@ def _words(sheet: Sheet, tune: Sequence[bool]) -> dict[int, dict[int, list[tuple
     found: dict[int, dict[int, list[tuple[int, Syllable]]]] = {}
     for start, end in _lines(sheet.bars):
         begins = attacks(sheet.bars[start:end], sheet.bars[start - 1] if start else None)
-        places = [
+        every = [
             (number, note)
             for number in range(start, end)
-            for note, (*_, attack) in enumerate(
-                each for each in _spans(sheet.bars[number], tune=tune[number]) if each[3]
-            )
-            if attack and (not tune[number] or begins[number - start][note])
+            for note in range(sum(attack for *_, attack in _spans(sheet.bars[number], tune=tune[number])))
         ]
+        begun = [(number, note) for number, note in every if not tune[number] or begins[number - start][note]]
+        places = begun or every
         for verse, line in enumerate(_sung(sheet.bars[start].words, len(places)), 1):
             for (number, note), syllable in zip(places, line, strict=False):
                 found.setdefault(number, {}).setdefault(note, []).append((verse, syllable))

@@ -239,5 +239,7 @@ def test_syllables_stand_at_the_notes_that_begin_to_sound() -> None:
     assert syllables[:4] == [("begin", "Lan"), ("single", "Fair"), ("end", "terns"), ("single", "wind")]
     abc = exported(chart, ".abc")[0].decode()
     assert "w:Lan_-terns_ burn low" in abc
+    held = read_chart(SUNG.replace("F4 |", "F4- |") + "| C |\n  on\nmelody = F8 |\n")
+    assert "on</text>" in exported(held, ".musicxml")[0].decode()
     for suffix in EXACT:
         assert _back(chart, suffix).sections[0].bars[0].words == chart.sections[0].bars[0].words
