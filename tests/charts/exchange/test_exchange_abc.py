@@ -6,7 +6,7 @@ import re
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from charts.chart import Tempo
@@ -16,6 +16,7 @@ from charts.exchange.door import sheets_of
 from charts.exchange.headings import chord_word
 from charts.exchange.sheet import Sheet
 from charts.roadmap import unfold
+from tests.trials import trials
 
 HEAD = "X:1\nT:A Tune\nM:4/4\nL:1/4\nK:G\n"
 
@@ -191,7 +192,7 @@ LINES = [
 SIGNS = ["|", ":|", '"', "[", "]", "{", "(", "(3", ">", "-", "!", "\\", "&", "%", "x9", "4/0", '"Gm7"', "[K:D]", "$"]
 
 
-@settings(max_examples=60, deadline=None)
+@trials(60)
 @given(
     st.lists(st.sampled_from(LINES), max_size=8),
     st.lists(st.tuples(st.integers(0, 7), st.integers(0, 40), st.sampled_from(SIGNS)), max_size=5),
