@@ -2,7 +2,7 @@
 
 Conventions: lengths are quarter notes, exact. ``C`` is middle C and ``c`` the octave above; ``'`` raises and ``,`` lowers by
 an octave. A note takes the key signature's accidental unless it has one of its own, which holds for its letter in every octave
-to the end of the bar (the standard's default) and, on a tied note, over the barline.
+to the end of the bar (the standard's default; ``accidentals`` says otherwise) and, on a tied note, over the barline.
 
 Read: notes, rests (z, x; Z and X whole bars), lengths, ties, tuplets, broken rhythm, chords (the highest note is the tune), and
 the fields K:, L: and M:, in the line or in brackets. Passed over: slurs, grace notes, decorations, chord symbols, annotations,
@@ -29,7 +29,7 @@ _TOKEN = re.compile(
     | (?P<passed>"[^"\n]*"|![^!\n]*!|\+[^+\n]*\+|\{{[^}}\n]*\}}|y{_LENGTH})
     | (?P<tuplet>\((?P<p>[2-9])(?P<q>:\d*)?(?P<r>:\d*)?)
     | (?P<bar>(?:\.?\||\[\||:)[|:\]]*(?:\d+(?:[,-]\d+)*)?|\[\d+(?:[,-]\d+)*)
-    | (?P<chord>\[(?P<inside>(?:{_NOTE}-?|"[^"\n]*"|![^!\n]*!|\s)+)\](?P<value>{_LENGTH}))
+    | (?P<chord>\[(?P<inside>(?:{_NOTE}-?|"[^"\n]*"|![^!\n]*!|[\s.~()H-Wh-w])+)\](?P<value>{_LENGTH}))
     | (?P<note>{_NOTE})
     | (?P<rest>[zx](?P<silence>{_LENGTH}))
     | (?P<bars>[ZX](?P<count>\d*))
@@ -100,12 +100,17 @@ class _Element:
 
 
 class Tune:
-    """Reads the lines of one tune: key, unit note length and a tie hold from one line to the next."""
+    """Reads the lines of one tune: key, unit note length and a tie hold from one line to the next.
+
+    ``accidentals`` hold to the end of the bar for their letter in every octave ("pitch"), in their own ("octave"), or for
+    their note alone ("not").
+    """
 
     _next: Fraction
     _share: Fraction
 
-    def __init__(self, key: Key, meter: Meter) -> None:
+    def __init__(self, key: Key, meter: Meter, accidentals: str = "pitch") -> None:
+        self._holding = accidentals
         self._signature = _signature(key.fifths)
         self._unit = Fraction(1, 4) if meter.bar_length < 3 else Fraction(1, 2)
         """Quarter notes: a sixteenth where the bar is shorter than three quarters, else an eighth (the standard's default)."""
@@ -144,8 +149,12 @@ class Tune:
                 self._end_bar()
         if kind != "comment":
             self._text += match[0]
-        if kind == "passed":
+        if kind == "passed" and match[0][0] != "{":
             self._above.append((self._length(), match[0]))
+        elif kind in ("passed", "chord"):
+            # What stands in quotes inside stands above it.
+            inside = re.findall(r'"[^"\n]*"|![^!\n]*!', match[0])
+            self._above.extend((self._length(), text) for text in inside)
         if kind == "field":
             name, _, value = match[0].strip("[]").partition(":")
             self._field(name, value.partition("%")[0].strip())
@@ -172,9 +181,10 @@ class Tune:
         accidental, written, marks, value, tie = parts.groups()
         letter = written.upper()
         octave = 5 * 12 + 12 * (written.islower() + marks.count("'") - marks.count(","))
-        if accidental:
-            self._altered[letter] = _ACCIDENTALS[accidental]
-        alter = self._altered.get(letter, self._signature[letter])
+        where = letter, octave if self._holding == "octave" else 0
+        if accidental and self._holding != "not":
+            self._altered[where] = _ACCIDENTALS[accidental]
+        alter = _ACCIDENTALS[accidental] if accidental else self._altered.get(where, self._signature[letter])
         tied = self._last
         if not accidental and not self._elements and tied is not None and tied.ties and tied.spelling is not None:
             same_key = tied.pitch == octave + NATURAL[letter] + tied.spelling.alter
@@ -232,7 +242,7 @@ class Tune:
 
     def _begin_bar(self) -> None:
         self._elements: list[_Element] = []
-        self._altered: dict[str, int] = {}
+        self._altered: dict[tuple[str, int], int] = {}
         self._text = ""
         self._above: list[tuple[Fraction, str]] = []
         self._next = Fraction(1)

@@ -13,11 +13,11 @@ from dataclasses import replace
 
 from charts.errors import ChartError
 from charts.exchange.abc_body import Body, Voice
-from charts.exchange.abc_header import FIELD, Header, Remarks, order_of
+from charts.exchange.abc_header import ACCIDENTALS_HOLD, FIELD, Header, Remarks, order_of
 from charts.exchange.files import decoded
 from charts.exchange.headings import section_name
 from charts.exchange.settling import bracketed, guessed_key, settled_repeats
-from charts.exchange.sheet import Sheet, SheetBar
+from charts.exchange.sheet import Remark, Sheet, SheetBar, SheetChord
 
 MOST_TUNES = 5000
 LONGEST_LINE = 5000
@@ -27,14 +27,20 @@ LONGEST_LINE = 5000
 def read_abc(data: bytes, source: str) -> list[Sheet]:
     """The tunes of an ABC file. Raises ChartError where there are none."""
     text = re.sub(r"\r\n?", "\n", decoded(data)).replace("\0", "")
-    sheets = [_sheet(lines, common) for lines, common in _tunes(text)]
+    stray: list[str] = []
+    sheets = [_sheet(lines, common) for lines, common in _tunes(text, stray)]
     if not sheets:
         raise ChartError.at(0, 0, "there is no tune in this; a tune in ABC begins with X: and has a key, K:", source)
+    if stray:
+        message = (
+            f'music that belongs to no tune with a key is left out ({len(stray)} lines, the first "{stray[0][:40]}")'
+        )
+        sheets[0] = replace(sheets[0], remarks=(*sheets[0].remarks, Remark(message=message)))
     return sheets
 
 
-def _tunes(text: str) -> Iterator[tuple[list[str], list[str]]]:
-    """The lines of each tune, and the fields that the file states for all."""
+def _tunes(text: str, stray: list[str]) -> Iterator[tuple[list[str], list[str]]]:
+    """The lines of each tune, and the fields that the file states for all. Lines of music in no tune go to ``stray``."""
     common: list[str] = []
     lines: list[str] = []
     found = 0
@@ -45,8 +51,10 @@ def _tunes(text: str) -> Iterator[tuple[list[str], list[str]]]:
                 if found > MOST_TUNES:
                     return
                 yield lines, common
-            elif not found and not common:
-                common = [each for each in lines if FIELD.match(each)]
+            else:
+                stray += [each for each in lines if "|" in each and not FIELD.match(each) and each[0] != "%"]
+            if not found and not common:
+                common = [each for each in lines if FIELD.match(each) or ACCIDENTALS_HOLD.match(each)]
             lines = []
         lines.append(line)
 
@@ -61,6 +69,7 @@ def _sheet(lines: Sequence[str], common: Sequence[str]) -> Sheet:
         line = whole[:LONGEST_LINE]
         if len(whole) > LONGEST_LINE:
             remarks.tell(0, f"a line has more than {LONGEST_LINE} characters; the rest of it is left out")
+        header.take_accidentals(line)
         bare = re.sub(r"(?<!\\)%.*$", "", line).rstrip()
         if not bare.strip():
             continue
@@ -98,15 +107,28 @@ def _together(header: Header, first: Voice, others: Sequence[Voice], remarks: Re
 
 
 def _with_others(bars: Sequence[SheetBar], others: Sequence[Voice], remarks: Remarks) -> list[SheetBar]:
-    """The tune's bars with the notes of the other voices, and their chords where it has none."""
+    """The tune's bars with the notes of the other voices, and their chords."""
     if others:
         remarks.tell(0, f"{len(others) + 1} voices; the first is the tune, chords are taken from all", lost=False)
     found = []
     for index, bar in enumerate(bars):
         also = [voice.bars[index] for voice in others if index < len(voice.bars)]
-        chords = bar.chords or next((each.chords for each in also if each.chords), ())
+        chords = _merged(index + 1, (bar, *also), remarks)
         found.append(replace(bar, chords=chords, voices=tuple(note for each in (bar, *also) for note in each.notes)))
+    if any(len(voice.bars) > len(bars) for voice in others):
+        remarks.tell(0, "other voices have more bars than the first; what is beyond it is left out")
+    if any(bar.words for voice in others for bar in voice.bars):
+        remarks.tell(0, "the words of the other voices are not taken", lost=False)
     return found
+
+
+def _merged(number: int, bars: Sequence[SheetBar], remarks: Remarks) -> tuple[SheetChord, ...]:
+    """The chords of a bar in all voices, each once; where two stand at one place the first voice's."""
+    found = {each.offset: each for each in bars[0].chords}
+    for each in (each for bar in bars[1:] for each in bar.chords):
+        if each.offset >= bars[0].length or found.setdefault(each.offset, each).chord != each.chord:
+            remarks.tell(number, f"{each.chord.symbol} in another voice is left out; the first voice has the place")
+    return tuple(found[at] for at in sorted(found))
 
 
 def _roadmap(order: str, bars: Sequence[SheetBar], remarks: Remarks) -> tuple[str, ...]:

@@ -27,6 +27,8 @@ from charts.tune import Tune, TuneBar, TuneNote, signs
 MOST_BARS = 4000
 LONGEST_BAR = 2000
 """Characters; a longer one has lost its barlines."""
+LONGEST_METER = 4
+"""Times its meter that a bar may last and still be meant."""
 ONE_VOICE = ""
 
 
@@ -121,7 +123,8 @@ class Body:
         if line[0] == "W":
             self._tell(0, f'the words "{plain(line[2:])[:40]}" stand below the tune and belong to no bar')
             return
-        put_words(voice.bars, voice.line_notes, plain(line[2:], words=True), voice.verse, self._pending_bar(voice))
+        count = self._pending_bar(voice)
+        put_words(voice.bars, voice.line_notes, line[2:], voice.verse, count, lambda text: plain(text, words=True))
         voice.verse += 1
 
     def _pending_bar(self, voice: Voice) -> int:
@@ -133,7 +136,7 @@ class Body:
     def _voice(self, name: str) -> Voice:
         if name not in self.voices:
             unit, key = self.header.unit, tune_key(self.header.key_text)
-            tune = Tune(Key(Spelling("C")), self.header.meter)
+            tune = Tune(Key(Spelling("C")), self.header.meter, self.header.accidentals)
             for value in (f"[L:{unit}]" if unit else "", f"[K:{key}]"):
                 try:
                     tune.read(value)
@@ -152,6 +155,9 @@ class Body:
 
     def _field(self, name: str, value: str) -> None:
         if name == "V":
+            unnamed = self.voices.get(ONE_VOICE)
+            if unnamed is not None and not unnamed.bars and not unnamed.chunk.strip():
+                del self.voices[ONE_VOICE]
             self.voice = (value.split() or [ONE_VOICE])[0]
             return
         voice = self._voice(self.voice)
@@ -222,8 +228,18 @@ class Body:
                 return False
             found = [TuneBar(notes=(), length=None, text=kept, above=tuple((Fraction(0), text) for text in quoted))]
         for bar in found:
-            self._add(voice, bar, kept)
+            for part in self._divided(len(voice.bars) + 1, bar):
+                self._add(voice, part, kept)
         return True
+
+    def _divided(self, number: int, bar: TuneBar) -> Sequence[TuneBar]:
+        """The bar, or several where it is so long that no meter is: it has lost its barlines."""
+        meter = self.header.meter
+        usual = meter.bar_length
+        if bar.length is None or bar.length <= LONGEST_METER * usual or fitting_meter(bar.length, meter):
+            return (bar,)
+        self._tell(number, f"this bar is {bar.length} quarter notes long; it is divided into bars of {meter.name}")
+        return [_part(bar, k * usual, min((k + 1) * usual, bar.length)) for k in range(-(-bar.length // usual))]
 
     def _after_all(self, voice: Voice, said: Sequence[str]) -> None:
         """Signs that stand in no bar of their own: they belong to the bar before."""
@@ -278,6 +294,22 @@ class Body:
         if self.coming.heading is None:
             self.coming.heading = above.heading
         return above
+
+
+def _part(bar: TuneBar, start: Fraction, end: Fraction) -> TuneBar:
+    """What stands in a bar from one place to another; a note that goes on is tied."""
+    notes = (
+        replace(
+            note,
+            offset=max(note.offset, start) - start,
+            length=min(note.offset + note.length, end) - max(note.offset, start),
+            ties=note.ties or note.offset + note.length > end,
+        )
+        for note in bar.notes
+        if note.offset < end and note.offset + note.length > start
+    )
+    above = ((at - start, text) for at, text in bar.above if start <= at < end or at >= end == bar.length)
+    return TuneBar(notes=tuple(notes), length=end - start, text=bar.text, above=tuple(above))
 
 
 def _within(note: TuneNote, length: Fraction) -> TuneNote:

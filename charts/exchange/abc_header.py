@@ -18,6 +18,7 @@ from charts.meter import Meter, read_meter
 from charts.pitch import Spelling, read_spelling
 
 FIELD = re.compile(r"^([A-Za-z+]):(?![|:])(.*)$")
+ACCIDENTALS_HOLD = re.compile(r"^(?:%%|I:)\s*propagate-accidentals\s+(not|octave|pitch)\b")
 _MINOR_MODES = ("m", "min", "aeo", "dor", "phr", "loc")
 _PLAIN_MODES = ("", "maj", "ion", "m", "min", "aeo")
 _ACCENTS = {"`": "\u0300", "'": "\u0301", "^": "\u0302", "~": "\u0303", '"': "\u0308", "c": "\u0327", "r": "\u030a"}
@@ -53,13 +54,19 @@ class Header:
         self.key_text = ""
         self.tempo_text = ""
         self.order = ""
+        self.accidentals = "pitch"
+        """How long accidentals hold, as ``charts.tune`` has it."""
         for line in common:
-            self.take(line)
+            self.take_accidentals(line)
+            if not line.startswith("%"):
+                self.take(line)
 
     def take(self, line: str) -> None:
         """A line of the header."""
         match = FIELD.match(line)
         if match is None:
+            message = f'the line "{line.strip()[:40]}" of the header is no field, and is not taken'
+            self._tell(0, message, lost="|" in line)
             return
         name, value = match[1], match[2].strip()
         if name == "T" and value:
@@ -77,6 +84,11 @@ class Header:
         elif name == "K":
             self.key_text = value
             self.key = self.read_key(value, 0)
+
+    def take_accidentals(self, line: str) -> None:
+        """How long accidentals hold, where a line says that."""
+        match = ACCIDENTALS_HOLD.match(line)
+        self.accidentals = match[1] if match else self.accidentals
 
     def take_meter(self, value: str, bar: int) -> None:
         self.meter, self.free = self._meter(value, bar)
@@ -190,6 +202,6 @@ def plain(text: str, *, words: bool = False) -> str:
         return unicodedata.normalize("NFC", match[2] + _ACCENTS[match[1]])
 
     shown = re.sub(r"""\\([`'^~"cr])([A-Za-z])""", accent, text)
-    shown = re.sub(r"\\u([0-9A-Fa-f]{4})", lambda match: chr(int(match[1], 16)), shown)
-    shown = re.sub(r"[\ud800-\udfff]", "", html.unescape(shown))
+    shown = re.sub(r"\\u([0-9A-Fa-f]{4})", lambda match: chr(int(match[1], 16)), html.unescape(shown))
+    shown = re.sub(r"[\ud800-\udfff]", "", shown)
     return shown if words else " ".join(shown.replace("\\", "").split())

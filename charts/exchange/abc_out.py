@@ -6,15 +6,16 @@ A chart without a tune has rests, cut where chords stand. Marks of a chord stand
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from charts.chart import CODA, SEGNO, Tempo
-from charts.exchange.sheet import GOES_ON, Sheet, SheetBar
+from charts.exchange.abc_words import escaped
+from charts.exchange.sheet import GOES_ON, Sheet, SheetBar, attacks
 from charts.exchange.tune_text import bar_text
 from charts.key import Key
 from charts.pitch import Spelling
+from charts.syllables import Syllable, laid
 
 UNIT = Fraction(1, 2)
 """An eighth."""
@@ -53,7 +54,7 @@ def write_abc(sheet: Sheet) -> bytes:
                 meter = bar.meter
             music += _bar(sheet.bars, place, key)
         lines.append(music.strip())
-        lines.extend(f"w:{_words(verse)}" for verse in first.words)
+        lines.extend(f"w:{text}" for text in _words(bars, sheet.bars[start - 1] if start else None))
         start = index
     return ("\n".join(lines) + "\n").encode()
 
@@ -111,7 +112,25 @@ def _text(text: str) -> str:
     return " ".join(text.replace("%", "\\%").split())
 
 
-def _words(line: str) -> str:
-    """A line of words, one word a note."""
-    words = re.sub(r"[_*|]", " ", line.replace(GOES_ON, "")).replace("%", "\\%").split()
-    return " ".join(word.replace("-", "\\-") for word in words)
+def _words(bars: Sequence[SheetBar], before: SheetBar | None) -> Iterator[str]:
+    """The words of a line, a line a verse: a syllable or else a word for each note, held where a tie leads on."""
+    notes: list[bool] = []
+    for bar, begins in zip(bars, attacks(bars, before), strict=True):
+        for note, attack in zip(bar.notes, begins, strict=True):
+            cuts = sum(note.offset < each.offset < note.offset + note.length for each in bar.chords)
+            notes += [attack, *[False] * cuts]
+    verses = [verse.replace(GOES_ON, "") for verse in bars[0].words]
+    syllables = laid(verses, sum(notes))
+    for number, verse in enumerate(verses):
+        sung = [
+            escaped(each.text) + ("-" if each.syllabic in ("begin", "middle") else " ")
+            for each in (syllables[number] if syllables else [Syllable(word, "single") for word in verse.split()])
+        ]
+        text = ""
+        for attack in notes if sung else ():
+            if attack and sung:
+                text += sung.pop(0)
+            elif not attack:
+                # What is held is told before the hyphen or space behind it.
+                text = f"{text[:-1]}_{text[-1:]}" if text else "* "
+        yield (text + "".join(sung)).strip()

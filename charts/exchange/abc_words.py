@@ -1,13 +1,14 @@
 """Words aligned to the notes of a line of tune (ABC standard 2.1, field ``w:``).
 
 A space or ``-`` ends a syllable, ``_`` holds the last one for one more note, ``*`` passes over a note, ``|`` goes on to the
-next bar, ``~`` is a space and ``\\-`` a hyphen within one syllable.
+next bar, ``~`` is a space and ``\\-`` a hyphen within one syllable. The signs themselves are written by their numbers (section
+8.2): ``\\u005f`` is ``_``.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from charts.exchange.sheet import GOES_ON, SheetBar
@@ -15,8 +16,18 @@ from charts.exchange.sheet import GOES_ON, SheetBar
 _SYLLABLE = re.compile(r"\s*(?:(?P<sign>[_*|])|(?P<dash>-)|(?P<text>(?:\\-|[^\s\-_*|])+))")
 
 
-def put_words(bars: list[SheetBar], notes: Sequence[int], line: str, verse: int, count: int) -> None:
-    """Gives each bar its words of a line. ``notes`` says for each note of the line which bar it stands in."""
+def escaped(word: str) -> str:
+    """One word as it is written in a line of words."""
+    plain = re.sub(r"[\\_*|~]|&(?=#?\w+;)", lambda sign: f"\\u{ord(sign[0]):04x}", word)
+    return plain.replace("%", "\\%").replace("-", "\\-")
+
+
+def put_words(
+    bars: list[SheetBar], notes: Sequence[int], line: str, verse: int, count: int, plain: Callable[[str], str]
+) -> None:
+    """Gives each bar its words of a line. ``notes`` says for each note of the line which bar it stands in; ``plain`` makes
+    letters of the standard's accents and numbers.
+    """
     texts: dict[int, str] = {}
     place = 0
     joined = False
@@ -37,10 +48,14 @@ def put_words(bars: list[SheetBar], notes: Sequence[int], line: str, verse: int,
                 place += 1
             continue
         bar = notes[place] if place < len(notes) else (notes[-1] if notes else count - 1)
-        text = match["text"].replace("\\-", "-").replace("~", " ").replace(GOES_ON, "")
+        text = plain(re.sub(r"(?<!\\)~", " ", match["text"]).replace("\\-", "-").replace("\\%", "%")).replace(
+            GOES_ON, ""
+        )
         if last is not None and joined and last != bar:
             texts[last] += GOES_ON
-        texts[bar] = texts.get(bar, "") + ("" if bar not in texts or (joined and last == bar) else " ") + text
+        texts[bar] = (
+            texts.get(bar, "") + ("" if bar not in texts else GOES_ON if joined and last == bar else " ") + text
+        )
         place += 1
         last, joined = bar, False
     if last is not None and joined:

@@ -23,19 +23,22 @@ from charts.errors import ChartError
 from charts.exchange.headings import unique
 from charts.exchange.hymn import is_hymn, with_chords
 from charts.exchange.settling import guessed_key
-from charts.exchange.sheet import GOES_ON, Remark, Sheet, SheetBar, SheetChord, fitting_meter
+from charts.exchange.sheet import GOES_ON, Remark, Sheet, SheetBar, SheetChord, attacks, fitting_meter
 from charts.exchange.tune_text import bar_text, usual_unit
 from charts.key import Key
 from charts.marks import in_order
 from charts.meter import Meter
 from charts.notation import DEFAULT_TEMPO, read_chart
 from charts.roadmap import unfold
+from charts.syllables import laid
 from charts.writing import BARS_IN_A_LINE, chords_text, write_chart
 
 LONGEST_LINE = 8
 """Bars; a page's longer lines are divided."""
 _NOTHING = SheetChord(offset=Fraction(0), chord=NO_CHORD)
 TOO_MANY_MOVED = Fraction(1, 50)
+FASTEST_COUNT = 200
+"""Units a minute that anybody counts one by one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,21 +83,29 @@ def _without_signs(sheet: Sheet) -> Sheet:
 
 
 def _counted(sheet: Sheet) -> Sheet:
-    """The sheet, its compound meters counted by their units where too many chords fall between their beats."""
+    """The sheet, its compound meters counted by their units where the tempo is that of a unit (so that it can be counted), or
+    where too many chords fall between their beats.
+    """
     compound = [bar for bar in sheet.bars if bar.meter.compound]
     units = {bar.meter.unit for bar in compound}
     chords = sum(len(bar.chords) for bar in compound)
     moved = sum(
         _places(bar.chords, fitting_meter(bar.length, bar.meter) or bar.meter, bar.length) is None for bar in compound
     )
-    if len(units) != 1 or moved <= TOO_MANY_MOVED * chords:
+    if len(units) != 1:
         return sheet
     unit = units.pop()
+    tempo = sheet.tempo
+    # A quarter is what many write whatever they count.
+    stated = tempo is not None and unit > 4 and tempo.value * unit == 4 and tempo.per_minute <= FASTEST_COUNT
+    if not stated and moved <= TOO_MANY_MOVED * chords:
+        return sheet
 
     def by_unit(meter: Meter) -> Meter:
         return replace(meter, by_unit=True) if meter.unit == unit else meter
 
-    remark = Remark(message="chords fall between the beats: every unit of the bar is counted", lost=False)
+    why = "the tempo is that of a unit" if stated else "chords fall between the beats"
+    remark = Remark(message=f"{why}: every unit of the bar is counted", lost=False)
     bars = tuple(replace(bar, meter=by_unit(bar.meter)) for bar in sheet.bars)
     return replace(sheet, bars=bars, meter=by_unit(sheet.meter), remarks=(*sheet.remarks, remark))
 
@@ -204,7 +215,7 @@ class _Charting:
             self.line += 1
             line = self.sheet.bars[first:last]
             melody = _melody(line, key, usual_unit(meter)) if tune else ""
-            words = _words(line)
+            words = _words(line, self.sheet.bars[first - 1] if first else None)
             for index in range(first, last):
                 yield replace(
                     self._bar(index, index == start, number + index - start),
@@ -324,8 +335,8 @@ def _steps(order: Sequence[str]) -> Iterator[Step]:
 # -- words and tune -------------------------------------------------------------------------------------------------
 
 
-def _words(line: Sequence[SheetBar]) -> tuple[str, ...]:
-    """The words of a line of bars, a line a verse."""
+def _words(line: Sequence[SheetBar], before: SheetBar | None) -> tuple[str, ...]:
+    """The words of a line of bars, a line a verse: divided into syllables where each verse has one for each note."""
     verses = max((len(bar.words) for bar in line), default=0)
     rows = []
     for verse in range(verses):
@@ -333,10 +344,14 @@ def _words(line: Sequence[SheetBar]) -> tuple[str, ...]:
         for bar in line:
             part = bar.words[verse] if verse < len(bar.words) else ""
             if part:
-                text = text.removesuffix(GOES_ON) + part if text.endswith(GOES_ON) else f"{text} {part}"
-        text = re.sub(f"{GOES_ON}$", "-", text.strip())
-        rows.append(text)
-    return tuple(as_words(row) for row in rows if row)
+                text = text + part if text.endswith(GOES_ON) else f"{text} {part}"
+        rows.append(text.strip())
+    rows = [row for row in rows if row]
+    divided = [row.replace(GOES_ON, "-") for row in rows]
+    notes = sum(map(sum, attacks(line, before)))
+    if not laid(divided, notes):
+        divided = [re.sub(f"{GOES_ON}$", "-", row).replace(GOES_ON, "") for row in rows]
+    return tuple(as_words(row) for row in divided)
 
 
 def as_words(text: str) -> str:

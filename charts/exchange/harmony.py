@@ -10,7 +10,7 @@ from dataclasses import replace
 from xml.etree.ElementTree import Element
 
 from charts.chord import NO_CHORD, Chord, read_chord
-from charts.exchange.kinds import KINDS, OTHER_NAMES, Degree, chord_of, with_degrees
+from charts.exchange.kinds import BEYOND, KINDS, OTHER_NAMES, Degree, chord_of, with_degrees
 from charts.key import Key
 from charts.pitch import Spelling
 from charts.qualities import ToneAt
@@ -34,12 +34,26 @@ def chord_of_harmony(harmony: Element, key: Key | None) -> tuple[Chord | None, s
     bass = _note(harmony, "bass")
     slash = None if bass == root else bass
     chord = _of_kind(root, slash, value, text, _degrees(harmony))
+    if chord is not None and bass is None:
+        inversion = round(number(harmony.findtext("inversion")))
+        chord, odd = _inverted(chord, inversion)
+        told = told or odd
     if chord is not None:
         return chord, told
     tones = _tones(value) or KINDS["major"]
     shown = f"{root.name}{text or value}"
     plain = chord_of(root, tones, slash) or Chord(root, slash=slash)
     return plain, f'"{shown}" with its degrees is no chord I know; written as {plain.symbol}'
+
+
+def _inverted(chord: Chord, inversion: int) -> tuple[Chord, str]:
+    """The chord with its third (1), fifth (2), seventh (3) ... in the bass, and what is to be told."""
+    if inversion <= 0 or chord.slash is not None:
+        return chord, ""
+    tone = chord.tone(2 * inversion + 1)
+    if tone is None:
+        return chord, f"{chord.symbol} has no inversion {inversion}; it is written without"
+    return replace(chord, slash=tone.spelling), ""
 
 
 def _of_kind(root: Spelling, slash: Spelling | None, value: str, text: str, degrees: list[Degree]) -> Chord | None:
@@ -122,9 +136,8 @@ def _numeral(harmony: Element, key: Key | None) -> Spelling | None:
 
 def _tones(kind: str) -> tuple[ToneAt, ...] | None:
     """The tones of a kind, capitals aside; None where it is none."""
-    return (
-        KINDS.get(kind) or KINDS.get(OTHER_NAMES.get(kind.casefold(), kind.casefold())) or KINDS.get(kind.capitalize())
-    )
+    low = kind.casefold()
+    return KINDS.get(kind) or KINDS.get(OTHER_NAMES.get(low, low)) or KINDS.get(kind.capitalize()) or BEYOND.get(low)
 
 
 def _degrees(harmony: Element) -> list[Degree]:

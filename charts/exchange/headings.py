@@ -65,6 +65,8 @@ _HEADING = re.compile(
 _BRACKETED = re.compile(r"\s*\[(?P<name>[^\[\]|]{1,40})\]\s*:?\s*")
 LONGEST_HEADING = 80
 """Characters of a line that may be one."""
+LONGEST_SYMBOL = 40
+"""Characters of a word that may be a chord."""
 _SMALL_BASS = re.compile(r"/([a-g])([#b♯♭+]?)$")
 _CHORD_LIKE = re.compile(r"\(?(?:[A-G][#b♯♭]?[A-Za-z0-9#b♯♭+°øΔ()\-,]*(?:/[A-Za-z0-9#b♯♭()]+){0,2}|N\.?C\.?)\)?")
 
@@ -118,7 +120,7 @@ def chord_word(text: str) -> Chord | None:
     # Some write the bass small, and a sharp in it as a plus: Am/c, D/f+.
     word = _SMALL_BASS.sub(lambda bass: f"/{bass[1].upper()}{bass[2].replace('+', '#')}", text.strip())
     # "Go" and "Do" are words; a diminished chord so short is hardly ever meant.
-    if not word or len(word) > 20 or not _CHORD_LIKE.fullmatch(word) or re.fullmatch("[A-G]o", word):
+    if not word or len(word) > LONGEST_SYMBOL or not _CHORD_LIKE.fullmatch(word) or re.fullmatch("[A-G]o", word):
         return None
     for attempt in (word, word[1:-1] if word[0] == "(" and word[-1] == ")" else word):
         try:
@@ -129,12 +131,11 @@ def chord_word(text: str) -> Chord | None:
 
 
 def unique(name: str, taken: Iterable[str]) -> str:
-    """A name that is not taken: ``Verse``, ``Verse (2)`` ... written without parentheses."""
+    """A name that is not taken: ``Verse``, ``Verse Again``, ``Verse Again 2`` ..., as ``section_name`` writes them."""
     used = {each.casefold() for each in taken}
-    if name.casefold() not in used:
-        return name
-    number = 2
-    while f"{name} again {number}".casefold() in used:
+    number = 0
+    found = name
+    while found.casefold() in used:
         number += 1
-    first = f"{name} again"
-    return first if first.casefold() not in used else f"{name} again {number}"
+        found = f"{name} Again" + (f" {number}" if number > 1 else "")
+    return found

@@ -52,11 +52,39 @@ pedal               | 1
 power               | 1 5
 Tristan             | 1 b3 b5 b7
 """
-KINDS: dict[str, tuple[ToneAt, ...]] = {
-    name.strip(): tuple(tone(each) for each in tones.split())
-    for name, _, tones in (line.partition("|") for line in _KINDS.strip().splitlines())
-}
+_BEYOND = """
+minor-major-ninth           | 1 b3 5 7 9
+minor-major-11th            | 1 b3 5 7 9 11
+minor-major-13th            | 1 b3 5 7 9 11 13
+augmented-major-seventh     | 1 3 #5 7
+augmented-major-ninth       | 1 3 #5 7 9
+augmented-major-11th        | 1 3 #5 7 9 11
+augmented-major-13th        | 1 3 #5 7 9 11 13
+augmented-ninth             | 1 3 #5 b7 9
+augmented-dominant-ninth    | 1 3 #5 b7 9
+augmented-11th              | 1 3 #5 b7 9 11
+augmented-dominant-13th     | 1 3 #5 b7 9 11 13
+half-diminished-ninth       | 1 b3 b5 b7 9
+half-diminished-minor-ninth | 1 b3 b5 b7 b9
+half-diminished-11th        | 1 b3 b5 b7 9 11
+half-diminished-13th        | 1 b3 b5 b7 9 11 13
+diminished-ninth            | 1 b3 b5 bb7 9
+diminished-minor-ninth      | 1 b3 b5 bb7 b9
+diminished-11th             | 1 b3 b5 bb7 9 11
+seventh-flat-five           | 1 3 b5 b7
+suspended-fourth-seventh    | 1 4 5 b7
+"""
+
+
+def _table(text: str) -> dict[str, tuple[ToneAt, ...]]:
+    rows = (line.partition("|") for line in text.strip().splitlines())
+    return {name.strip(): tuple(tone(each) for each in tones.split()) for name, _, tones in rows}
+
+
+KINDS = _table(_KINDS)
 """Every kind of the schema that names tones, with them; beside these it has ``other`` and ``none``."""
+BEYOND = _table(_BEYOND)
+"""Kinds that exporters write in the manner of the schema, which has them not."""
 NONE = "none"
 """The kind of N.C."""
 WRITTEN = tuple(name for name in KINDS if name not in ("Neapolitan", "Italian", "French", "German", "pedal", "Tristan"))
@@ -73,6 +101,7 @@ OTHER_NAMES = {
     "maj69": "major-sixth",
     "min69": "minor-sixth",
     "minor-major": "major-minor",
+    "minor-major-seventh": "major-minor",
     "major-minor-seventh": "dominant",
     "half-diminished-seventh": "half-diminished",
     "dim7": "diminished-seventh",
@@ -167,9 +196,18 @@ def _as_named(tones: tuple[ToneAt, ...]) -> tuple[ToneAt, ...]:
     return tuple(sorted((higher.get(degree, degree), at) for degree, at in tones))
 
 
+_SOUNDING = {frozenset(at for _, at in row.tones): (name, ()) for name, row in reversed(QUALITIES.items())}
+"""Qualities by what sounds; of several the upper row."""
+
+
 def chord_of(root: Spelling, tones: Iterable[ToneAt], slash: Spelling | None = None) -> Chord | None:
-    """The chord of these tones on a root; None where no symbol names them."""
-    found = named(tones)
+    """The chord of these tones on a root, or else the one that sounds the same (a diminished seventh is a sixth); None where
+    no symbol names them.
+    """
+    wanted = set(tones)
+    found = named(wanted)
+    if found is None and len({at for _, at in wanted}) == len(wanted):
+        found = _SOUNDING.get(frozenset(at for _, at in wanted))
     if found is None:
         return None
     return Chord(root, *found, None if slash == root else slash)

@@ -147,7 +147,7 @@ class _Merge:
             tempo=next((bar.tempo for bar in bars[:1]), None),
             notes=notes,
             bars=tuple(bars),
-            remarks=(*self.remarks, *odd),
+            remarks=tuple(dict.fromkeys((*self.remarks, *odd))),
         )
 
     def _tell(self, number: int, message: str, *, lost: bool = True) -> None:
@@ -158,6 +158,11 @@ class _Merge:
         if len(pitched) > 1:
             message = f"{len(pitched)} parts have notes; the tune is taken from one of them, its upper voice"
             self.remarks.append(Remark(message=message, lost=False))
+        elif len({(note.staff, note.voice) for part in pitched for m in part.measures for note in m.notes}) > 1:
+            self.remarks.append(Remark(message="there are several voices; the tune is the upper one", lost=False))
+        sung = {_all_words(part) for part in self.parts if part is not self.melody and part.words}
+        if sung - {_all_words(self.melody)}:
+            self.remarks.append(Remark(message="the words of the other parts are not taken", lost=False))
 
     # -- one bar --------------------------------------------------------------------------------------------------
 
@@ -174,10 +179,10 @@ class _Merge:
         bar_marks, change_marks, name = self._said(number, measures)
         signs = [_SOUND_MARKS[sign] for measure in measures for sign in measure.signs]
         all_marks = _settled_marks([*bar_marks, *signs])
-        held = [note.offset for m in measures for note in m.notes if note.hold]
+        held = next((places for m in (mine, *measures) if (places := [n.offset for n in m.notes if n.hold])), [])
         breaths = [note.offset + note.length for m in measures for note in m.notes if note.breath]
         chords = self._chords(number, column, length, key)
-        marked = [*change_marks, *((at, HOLD) for at in held[:1]), *((at, BREATH) for at in breaths[:1])]
+        marked = [*change_marks, *((at, HOLD) for at in dict.fromkeys(held)), *((at, BREATH) for at in breaths[:1])]
         closes = next((m.closes for m in measures if m.closes is not None), None)
         return SheetBar(
             length=length,
@@ -274,11 +279,7 @@ class _Merge:
         bar_marks: list[str] = []
         change_marks: list[tuple[Fraction, str]] = []
         name = next((measure.rehearsal for measure in measures if measure.rehearsal), "")
-        told: set[str] = set()
-        for at, text in (row for measure in measures for row in measure.words):
-            if text in told:
-                continue
-            told.add(text)
+        for at, text in dict.fromkeys(row for measure in measures for row in measure.words):
             found, mark = heading(text), jump_or_mark(text)
             if found and not mark:
                 name = name or found[0]
@@ -327,6 +328,10 @@ def _lowest(notes: Iterable[PartNote], what: str) -> str:
     return min(names, key=lambda name: (not name.isdecimal(), int(name) if name.isdecimal() else 0, name), default="1")
 
 
+def _all_words(part: Part) -> str:
+    return " ".join(text for measure in part.measures for note in measure.notes for _, _, text in note.lyrics)
+
+
 def _words(measure: Measure, going: dict[str, bool]) -> tuple[str, ...]:
     """The bar's words by verse. ``going``: whether a verse's last word goes on."""
     verses: dict[str, str] = {}
@@ -336,7 +341,7 @@ def _words(measure: Measure, going: dict[str, bool]) -> tuple[str, ...]:
             if not plain:
                 continue
             said = verses.get(verse, "")
-            space = "" if not said or going.get(verse) else " "
+            space = "" if not said else GOES_ON if going.get(verse) else " "
             verses[verse] = said + space + plain
             going[verse] = syllabic in ("begin", "middle")
     if not verses:

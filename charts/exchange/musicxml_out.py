@@ -31,10 +31,11 @@ from charts.exchange.elements import (
     write_right_barline,
     write_time,
 )
-from charts.exchange.sheet import GOES_ON, Sheet, SheetBar
+from charts.exchange.sheet import GOES_ON, Sheet, SheetBar, attacks
 from charts.meter import Meter
 from charts.pitch import NATURAL, Spelling
 from charts.qualities import written
+from charts.syllables import Syllable, laid
 from charts.tune import TuneNote
 
 _SOUNDS = {DC: {"dacapo": "yes"}, DS: {"dalsegno": "segno"}, FINE: {"fine": "yes"}, TO_CODA: {"tocoda": "coda"}}
@@ -120,7 +121,7 @@ class _Writer:
     # -- music ----------------------------------------------------------------------------------------------------
 
     def _music(
-        self, measure: Element, bar: SheetBar, words: Mapping[int, Sequence[tuple[int, str]]], *, tune: bool
+        self, measure: Element, bar: SheetBar, words: Mapping[int, Sequence[tuple[int, Syllable]]], *, tune: bool
     ) -> None:
         above = list(bar.chords)
         number = 0
@@ -132,7 +133,7 @@ class _Writer:
                 for mark in each.marks:
                     _mark(measure, mark, offset)
             held = any(HOLD in each.marks and each.offset == start for each in bar.chords)
-            lyrics: Sequence[tuple[int, str]] = ()
+            lyrics: Sequence[tuple[int, Syllable]] = ()
             if attack:
                 lyrics = words.get(number, ())
                 number += 1
@@ -143,7 +144,7 @@ class _Writer:
         measure: Element,
         length: Fraction,
         note: TuneNote | str | None,
-        lyrics: Sequence[tuple[int, str]],
+        lyrics: Sequence[tuple[int, Syllable]],
         *,
         held: bool,
     ) -> None:
@@ -161,7 +162,7 @@ class _Writer:
                 tuplet=tuplet,
                 slash=isinstance(note, str),
                 notations=(element("fermata"),) if held and first else (),
-                lyrics=[(verse, *_syllable(text)) for verse, text in lyrics] if first else (),
+                lyrics=[(verse, each.syllabic, each.text) for verse, each in lyrics] if first else (),
             )
 
     # -- barlines -------------------------------------------------------------------------------------------------
@@ -262,10 +263,6 @@ def _pitch(note: TuneNote | str | None) -> Pitch | None:
     return note.spelling, (note.pitch - NATURAL[note.spelling.letter] - note.spelling.alter) // 12 - 1
 
 
-def _syllable(text: str) -> tuple[str, str]:
-    return "begin" if text.endswith(GOES_ON) else "single", text.removesuffix(GOES_ON)
-
-
 def _tempo(measure: Element, tempo: Tempo) -> None:
     value = next((value for value in _values(tempo.value) or () if value[0] == tempo.value and not value[3]), None)
     unit, dots, number = Fraction(1), 0, tempo.quarter_bpm
@@ -282,19 +279,30 @@ def _mark(measure: Element, mark: str, offset: int = 0) -> None:
     write_direction(measure, drawn, offset=offset, sound=_SOUNDS[name] if name else None)
 
 
-def _words(sheet: Sheet, tune: Sequence[bool]) -> dict[int, dict[int, list[tuple[int, str]]]]:
-    """For each bar, for each of its notes, the verses and texts that stand at it."""
-    found: dict[int, dict[int, list[tuple[int, str]]]] = {}
+def _words(sheet: Sheet, tune: Sequence[bool]) -> dict[int, dict[int, list[tuple[int, Syllable]]]]:
+    """For each bar, for each of its notes, the verses and syllables that stand at it: none where a tie leads to it."""
+    found: dict[int, dict[int, list[tuple[int, Syllable]]]] = {}
     for start, end in _lines(sheet.bars):
-        places = [
+        begins = attacks(sheet.bars[start:end], sheet.bars[start - 1] if start else None)
+        every = [
             (number, note)
             for number in range(start, end)
             for note in range(sum(attack for *_, attack in _spans(sheet.bars[number], tune=tune[number])))
         ]
-        for verse, line in enumerate(sheet.bars[start].words, 1):
-            words = line.replace(GOES_ON, "").split()
-            for place, (number, note) in enumerate(places):
-                text = words[place : place + 1] if place < len(places) - 1 else words[place:]
-                if text:
-                    found.setdefault(number, {}).setdefault(note, []).append((verse, " ".join(text)))
+        begun = [(number, note) for number, note in every if not tune[number] or begins[number - start][note]]
+        places = begun or every
+        for verse, line in enumerate(_sung(sheet.bars[start].words, len(places)), 1):
+            for (number, note), syllable in zip(places, line, strict=False):
+                found.setdefault(number, {}).setdefault(note, []).append((verse, syllable))
     return found
+
+
+def _sung(verses: Sequence[str], notes: int) -> list[list[Syllable]]:
+    """What each verse has for each note: its syllables, or else its words; what is left over goes with the last note."""
+    plain = [verse.replace(GOES_ON, "") for verse in verses]
+    syllables = laid(plain, notes)
+    if syllables or not notes:
+        return syllables
+    words = (verse.split() for verse in plain)
+    rows = ([*each[: notes - 1], *filter(None, [" ".join(each[notes - 1 :])])] for each in words)
+    return [[Syllable(word, "single") for word in row] for row in rows]

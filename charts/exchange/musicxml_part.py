@@ -26,6 +26,8 @@ _TYPES = {
 }
 ROUNDING = Fraction(1, 16)
 """Quarter notes by which a written duration may miss the exact one."""
+MISSED = Fraction(1, 250)
+"""Quarter notes by which a place may miss the exact one."""
 LONGEST_BAR = 256
 """Quarter notes; a duration beyond that is a slip."""
 
@@ -104,7 +106,7 @@ class PartReader:
             elif child.tag == "harmony":
                 offset = child.find("offset")
                 shift = self._units(offset.text) if offset is not None else Fraction(0)
-                measure.harmonies.append((max(Fraction(0), now + shift), offset is not None, child))
+                measure.harmonies.append((_exact(max(Fraction(0), now + shift)), offset is not None, child))
             elif child.tag == "direction":
                 self._direction(child, now, measure)
             elif child.tag == "sound":
@@ -126,10 +128,12 @@ class PartReader:
         hold = notations is not None and notations.find("fermata") is not None
         breath = notations is not None and notations.find("articulations/breath-mark") is not None
         pitch = element.find("pitch")
-        slash = "slash" in (element.findtext("notehead") or "")
+        slash = (element.findtext("notehead") or "").strip() == "slash"
         if element.find("rest") is not None or (pitch is None and not slash and element.find("lyric") is None):
             measure.hold |= hold
             return
+        if pitch is not None and number(pitch.findtext("alter")) % 1:
+            measure.odd.append("a note between two semitones is written as the nearest")
         spelling, key = self._pitch(pitch)
         ties = any(tie.get("type") == "start" for tie in element.findall("tie"))
         measure.notes.append(
@@ -188,12 +192,13 @@ class PartReader:
         return length
 
     def _duration(self, element: Element) -> Fraction:
-        return max(Fraction(0), self._units(element.findtext("duration")))
+        length = max(Fraction(0), self._units(element.findtext("duration")))
+        # Whoever goes back too far means the beginning.
+        return length if length <= LONGEST_BAR or element.tag == "backup" else Fraction(0)
 
     def _units(self, text: str | None) -> Fraction:
         value = number(text)
-        length = Fraction(value).limit_denominator(1000) / self._divisions
-        return length if abs(length) <= LONGEST_BAR else Fraction(0)
+        return Fraction(value).limit_denominator(1000) / self._divisions
 
     # -- what is not notes ----------------------------------------------------------------------------------------
 
@@ -212,6 +217,8 @@ class PartReader:
             fifths = round(number(key.findtext("fifths")))
             if abs(fifths) <= 7:
                 measure.key = fifths, (key.findtext("mode") or "").strip().casefold()
+        if element.find("measure-style/measure-repeat[@type='start']") is not None:
+            measure.odd.append("signs to repeat what stands before begin here; the bars have what is written in them")
         time = element.find("time")
         if time is not None and time.find("senza-misura") is None:
             self._time(time, measure)
@@ -249,6 +256,12 @@ class PartReader:
             measure.words.append((at, " ".join(" ".join(said).split())))
         for sound in element.findall("sound"):
             _sound(sound, measure)
+
+
+def _exact(place: Fraction) -> Fraction:
+    """A place that misses a plain one by less than anybody can write."""
+    plain = place.limit_denominator(48)
+    return plain if abs(plain - place) <= MISSED else place
 
 
 def _first_divisions(measures: Sequence[Element]) -> Fraction:

@@ -20,7 +20,7 @@ from charts.pitch import Spelling
 from charts.tune import TuneNote
 
 GOES_ON = "\u00ad"
-"""At the end of a bar's words: the last word goes on in the next bar."""
+"""Between two syllables of a bar's words, and at their end where the last word goes on in the next bar."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -115,6 +115,21 @@ def fitting_meter(length: Fraction, meter: Meter) -> Meter | None:
         if beats.denominator == 1 and 1 <= beats <= 99 and unit >= meter.unit:
             return Meter(int(beats), unit, by_unit=meter.by_unit and unit == meter.unit)
     return None
+
+
+def attacks(bars: Sequence[SheetBar], before: SheetBar | None) -> list[list[bool]]:
+    """For each bar, for each of its notes, whether it begins to sound: not where a tie leads to it. ``before``: the bar
+    before the first.
+    """
+    last = before.notes[-1] if before is not None and before.notes else None
+    found = []
+    for bar in bars:
+        here = []
+        for note in bar.notes:
+            here.append(last is None or not last.ties or last.pitch != note.pitch)
+            last = note
+        found.append(here)
+    return found
 
 
 def with_marks(chords: Sequence[SheetChord], marks: Sequence[tuple[Fraction, str]]) -> list[SheetChord]:

@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from fractions import Fraction
 
-from charts.chart import BAR_MARKS, TAG, TAG_END, VAMP, VAMP_END, Bar, Chart, Section, Step
+from charts.chart import BAR_MARKS, TAG, TAG_END, VAMP, VAMP_END, Bar, Chart, Section, Step, Tempo
 from charts.errors import ChartError
 from charts.exchange.sheet import Remark, Sheet, SheetBar, SheetChord
 from charts.key import Key
 from charts.melody import Written, written_melody
+from charts.meter import Meter
 from charts.roadmap import unfold
 from charts.transposing import interval, transposed
 from charts.tune import TuneNote
@@ -39,11 +41,19 @@ def sheet_of(chart: Chart) -> Sheet:
         title=chart.title,
         key=chart.key,
         meter=chart.meter,
-        tempo=chart.tempo,
+        tempo=_in_counts(chart.tempo, chart.meter),
         notes=chart.notes,
         bars=tuple(_only_changes(bars)),
         remarks=tuple(remarks),
     )
+
+
+def _in_counts(tempo: Tempo, meter: Meter) -> Tempo:
+    """The tempo of a compound meter counted by its units, in these: other formats have no other word for it."""
+    if not replace(meter, by_unit=False).compound or not meter.by_unit:
+        return tempo
+    unit = Fraction(4, meter.unit)
+    return Tempo(unit, float(Fraction(tempo.quarter_bpm) / unit))
 
 
 def _untold(step: Step) -> Iterator[str]:
@@ -72,8 +82,24 @@ def _by_steps(chart: Chart) -> Iterator[SheetBar]:
         for _ in range(step.times):
             bars = _section(here, section, tune)
             # Where the section comes again, the bar before it is whole already.
-            yield from bars if first or section.bars[0].number else bars[1:]
+            yield from bars if first or section.bars[0].number else _without_pickup(bars)
             first = False
+
+
+def _without_pickup(bars: Sequence[SheetBar]) -> Iterator[SheetBar]:
+    """The bars behind a pickup, begun as it begins."""
+    if len(bars) < 2:
+        return
+    pickup, second, *others = bars
+    yield replace(
+        second,
+        heading=pickup.heading,
+        key=pickup.key,
+        tempo=pickup.tempo,
+        new_line=True,
+        words=pickup.words or second.words,
+    )
+    yield from others
 
 
 def _tune(chart: Chart) -> Written:
@@ -93,7 +119,7 @@ def _section(chart: Chart, section: Section, tune: Written) -> list[SheetBar]:
                 heading=section.name if not index else "",
                 new_line=line,
                 key=(section.key or chart.key) if not index else None,
-                tempo=(section.tempo or chart.tempo) if not index else None,
+                tempo=_in_counts(section.tempo or chart.tempo, section.meter or chart.meter) if not index else None,
             )
         )
     return found
@@ -143,7 +169,7 @@ def _route(chart: Chart) -> Iterator[SheetBar]:
             heading=each.section if before != each.section or each.number <= 1 else "",
             new_line=bool(bar.words or bar.melody) or before != each.section,
             key=each.key,
-            tempo=section.tempo or chart.tempo,
+            tempo=_in_counts(section.tempo or chart.tempo, section.meter or chart.meter),
         )
         before = each.section
 

@@ -35,7 +35,7 @@ WAITS = 5.0
 """How long one program waits for another that is writing, in seconds."""
 ODD = "\ufffd"
 """Stands in a path for what is no text (Unicode: the replacement character)."""
-VERSION = 1
+VERSION = 2
 """Of the tables: an index of another version is made anew."""
 _TABLES = """
 CREATE TABLE files (path TEXT PRIMARY KEY, time INTEGER, size INTEGER, trouble TEXT);
@@ -156,6 +156,7 @@ def _read_chart(index: sqlite3.Connection, folder: Path, path: str) -> str:
     sections = [section.name for section in chart.sections]
     feels = dict.fromkeys(filter(None, [chart.feel, *(section.feel for section in chart.sections)]))
     words = [line for section in chart.sections for bar in section.bars for line in bar.words]
+    words += [line.replace("-", "") for line in words if "-" in line]
     index.execute(
         "INSERT INTO charts VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (

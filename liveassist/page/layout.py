@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
+from charts.syllables import Syllable, syllables_of
 from liveassist.page.score import Score
 from liveassist.page.sheet import Printed
 
@@ -25,15 +26,6 @@ LEAST = 4
 """A bar counts as so many at least."""
 LONGEST = 84
 """Letters of words below one line."""
-
-
-@dataclass(frozen=True, slots=True)
-class Syllable:
-    """What is sung on one note."""
-
-    text: str
-    syllabic: str
-    """single, begin, middle or end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,16 +119,3 @@ def divided_words(text: str, shares: Sequence[float]) -> list[str]:
         pieces.append(rest[:at].rstrip())
         rest = rest[at:].lstrip()
     return [*pieces, rest, *[""] * len(shares)][: len(shares)]
-
-
-def syllables_of(text: str) -> list[Syllable]:
-    """A line of words divided at spaces and at the hyphens written in it."""
-    found = []
-    for word in text.split():
-        parts = [part for part in word.split("-") if part]
-        for number, part in enumerate(parts):
-            first, last = number == 0, number + 1 == len(parts)
-            found.append(
-                Syllable(part, "single" if first and last else "begin" if first else "end" if last else "middle")
-            )
-    return found

@@ -11,7 +11,7 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from charts.exchange.elements import child, element, write_note
-from liveassist.page.layout import Syllable
+from charts.syllables import Syllable
 from liveassist.page.rhythm import Symbol
 from liveassist.page.spelling import Written
 

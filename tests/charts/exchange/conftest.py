@@ -3,32 +3,20 @@
 from __future__ import annotations
 
 import importlib.util
+import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from charts.chart import Chart
-from charts.melody import joined, melody
-from charts.roadmap import unfold
+sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
 
-
-def music(chart: Chart) -> dict[str, Any]:
-    """What is heard: bars, chords, tune, keys and tempi in the order of playing; and the words."""
-    route = unfold(chart)
-    return {
-        "bars": [(bar.position, bar.length) for bar in route.bars],
-        "chords": [(change.position, change.chord.symbol, change.marks) for change in route.changes],
-        "tune": [(note.position, note.length, note.pitch, note.spelling.name) for note in joined(melody(route))],
-        "keys": [bar.key.name for bar in route.bars],
-        "tempi": [round(bar.quarter_bpm, 3) for bar in route.bars],
-        "words": " ".join(" ".join(bar.words) for bar in route.bars).split(),
-    }
+import importing_trips
 
 
 @pytest.fixture(name="music")
 def music_() -> Any:
-    return music
+    return importing_trips.music
 
 
 @pytest.fixture(scope="session")

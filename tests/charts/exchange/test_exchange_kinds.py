@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from xml.etree.ElementTree import fromstring
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from charts.chord import Chord, read_chord
-from charts.exchange.kinds import KINDS, Degree, chord_of, kind_of, with_degrees
+from charts.exchange.harmony import chord_of_harmony
+from charts.exchange.kinds import BEYOND, KINDS, Degree, chord_of, kind_of, with_degrees
 from charts.pitch import Spelling
-from charts.qualities import ALTERATIONS, QUALITIES, altered, canonical
+from charts.qualities import ALTERATIONS, QUALITIES, altered, canonical, tone
 
 INTERVALS = {
     "major third": 4,
@@ -102,3 +104,23 @@ def test_every_chord_is_written_as_a_kind_with_degrees_and_read_back(quality: st
         degrees,
         tones,
     )
+
+
+@pytest.mark.parametrize("kind", BEYOND)
+def test_kinds_beyond_the_schema_are_chords(kind: str) -> None:
+    chord = chord_of(Spelling("C"), BEYOND[kind])
+    assert chord is not None
+    assert tuple(sorted((each.degree, each.semitones) for each in chord.tones)) == tuple(sorted(BEYOND[kind]))
+
+
+def test_every_kind_of_another_reader_is_known() -> None:
+    from music21.harmony import CHORD_TYPES
+
+    for kind, (tones, _) in CHORD_TYPES.items():
+        harmony = fromstring(f"<harmony><root><root-step>C</root-step></root><kind>{kind}</kind></harmony>")
+        chord, told = chord_of_harmony(harmony, None)
+        assert chord is not None
+        if kind not in ("Neapolitan", "Italian", "French", "German", "pedal", "Tristan"):  # which name a function
+            wanted = {tone(each.replace("-", "b"))[1] for each in tones.split(",")}
+            assert set(chord.pitch_classes) == wanted, kind
+            assert not told

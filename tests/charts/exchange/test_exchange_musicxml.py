@@ -174,7 +174,16 @@ def test_words_stand_below_their_line_by_verse(scores: Any) -> None:
 
     bar = scores.measure(sung(("begin", "Har"), ("single", "Fair")), sung(("end", "bour"), ("single", "wind")))
     chart = chart_of(_read(scores.score(bar))).chart
-    assert chart.sections[0].bars[0].words == ("Harbour", "Fair wind")
+    assert chart.sections[0].bars[0].words == ("Har-bour", "Fair wind")
+
+
+def test_words_with_fewer_syllables_than_notes_are_whole(scores: Any) -> None:
+    lyric = "<lyric><syllabic>{}</syllabic><text>{}</text></lyric></note>"
+    notes = [scores.note.format("G", 4) for _ in range(4)]
+    for place, how, text in ((0, "begin", "Har"), (1, "end", "bour"), (3, "begin", "li")):
+        notes[place] = notes[place].replace("</note>", lyric.format(how, text))
+    chart = chart_of(_read(scores.score(scores.measure(*notes)))).chart
+    assert chart.sections[0].bars[0].words == ("Harbour li-",)
 
 
 def test_the_lead_sheets_of_the_corpus_come_in_whole(music21_folder: Path) -> None:
