@@ -1,9 +1,11 @@
-"""The JACK server: whether it is there, and what to do with what it leaves behind when it dies.
+"""The JACK server: whether it is there, whether it serves, and what to do with what it leaves behind when it dies.
 
-Neither MIDI binding tells of a server that has gone. Their lists of ports stay as they were, what is sent is taken, and
-after some 2300 messages the next one spins for ever with the interpreter's lock held. So we have a client of our own, in the
-system's JACK library and never activated: it is no part of the graph, and the library calls it when the server goes
-(``jack_on_shutdown``).
+Neither MIDI binding tells of a server that has gone, or hangs. Their lists of ports stay as they were, what is sent is taken,
+and after some 2300 messages the next one spins for ever with the interpreter's lock held. So we have a client of our own, in
+the system's JACK library and never activated: it is no part of the graph, the library calls it when the server goes
+(``jack_on_shutdown``), and the time of the server's latest cycle (``jack_last_frame_time``) stands still while it hangs. To
+read that costs some 20 us and waits for nobody. While the server hangs nothing is sent, opened or closed: whatever wants
+its answer would wait for as long.
 
 What was open at a dead server is not closed. The bindings wait a second for each port of a dead server; and as soon as
 another client is made, the library frees those that are left over, and to close one of them afterwards ends the process
@@ -26,6 +28,12 @@ NO_START = 1
 """``JackNoStartServer``."""
 AGAIN = 0.5
 """A server that has gone is looked for this often, in seconds: looking costs some 20 ms."""
+LOOK = 0.05
+"""It is looked whether the server serves this often, in seconds."""
+STILL = 0.5
+"""A server whose time stands still for longer, in seconds, hangs: many times its longest cycle."""
+KNOWN = 3
+"""It must have been seen to go on so often before: there may be servers that tell an idle client no time."""
 
 _Shutdown = ctypes.CFUNCTYPE(None, ctypes.c_void_p)
 
@@ -42,6 +50,8 @@ def library() -> Any:
         found.jack_client_open.argtypes = [ctypes.c_char_p, ctypes.c_int, ctypes.c_void_p]
         found.jack_on_shutdown.argtypes = [ctypes.c_void_p, _Shutdown, ctypes.c_void_p]
         found.jack_client_close.argtypes = [ctypes.c_void_p]
+        found.jack_last_frame_time.argtypes = [ctypes.c_void_p]
+        found.jack_last_frame_time.restype = ctypes.c_uint32
     except (OSError, AttributeError):
         return None
     return found
@@ -63,6 +73,9 @@ class JackServer:
         """Whether the server is not there."""
         self.deaths = 0
         """How often it has gone: what was opened before the latest death is to be buried."""
+        self.hangs = False
+        """Whether it is there and does not serve."""
+        self._frame, self._went_on, self._still, self._seen = 0, 0, 0.0, float("-inf")
 
     def meet(self) -> bool:
         """Look for a server where there is none; whether there is one now. Looks at its time only (``AGAIN``)."""
@@ -74,8 +87,25 @@ class JackServer:
                 self._client = self._library.jack_client_open(NAME, NO_START, ctypes.byref(status))
             if self._client:
                 self.gone = False
+                self._went_on, self._still = 0, 0.0
                 self._library.jack_on_shutdown(self._client, self._shutdown, None)
         return not self.gone
+
+    def changed(self) -> bool:
+        """Whether it has begun to hang, or serves again, since the last asking. Looks at its time only (``LOOK``), and counts
+        standing still only while we were running."""
+        now = time.monotonic()
+        passed, before = now - self._seen, self.hangs
+        if self.gone or not self._client or passed < LOOK:
+            return False
+        self._seen = now
+        frame = self._library.jack_last_frame_time(self._client)
+        if frame != self._frame:
+            self._frame, self._went_on, self._still = frame, self._went_on + 1, 0.0
+        else:
+            self._still += min(passed, 2 * LOOK)
+        self.hangs = self._went_on >= KNOWN and self._still > STILL
+        return self.hangs is not before
 
     def opened(self, name: str) -> None:
         """A port of this name was opened."""
@@ -88,18 +118,20 @@ class JackServer:
 
     def trouble(self) -> str:
         """What the player should know of it; empty where all is well."""
-        return "the JACK server has stopped" if self.gone else ""
+        if self.gone:
+            return "the JACK server has stopped"
+        return "the JACK server does not answer" if self.hangs else ""
 
     def close(self) -> None:
         """Leave the server."""
-        if self._client and not self.gone:
+        if self._client and not self.gone and not self.hangs:
             self._library.jack_client_close(self._client)
         self._client = None
 
     def _has_gone(self, _: object) -> None:
         self.deaths += 1
         self._lost, self._open = self._lost | self._open, set()
-        self.gone = True
+        self.gone, self.hangs = True, False
 
 
 def bury(thing: object) -> None:

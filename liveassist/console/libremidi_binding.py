@@ -104,13 +104,13 @@ class LibreMidi:
         return ServedOutput(port, self.server, send=_sent, shut=_shut)
 
     def stirred(self) -> frozenset[str] | None:
-        lost = self.server.lost()
+        lost, changed = self.server.lost(), self.server.changed()
         if not self.server.gone:
             self._observers[0].poll()
         changes = [(name, went) for name, went in self._changes if not OURS.match(name)]
         self._changes.clear()
         left = lost.union(normalised(name) for name, went in changes if went)
-        return left if left or changes else None
+        return left if left or changes or changed else None
 
     def trouble(self) -> str:
         return self.server.trouble()
@@ -201,7 +201,7 @@ class _LibreMidiInput:
         if port is None:
             return
         self._binding.unheard(port)
-        if self._binding.server.deaths != self._deaths:
+        if self._binding.server.deaths != self._deaths or self._binding.server.hangs:
             bury(port)
         else:
             port.close_port()

@@ -87,7 +87,8 @@ class RtMidi:
         return ServedOutput(self._opened("MidiOut", name), self.server, send=_sent, shut=self._shut)
 
     def stirred(self) -> frozenset[str] | None:
-        return self.server.lost() or None
+        lost, changed = self.server.lost(), self.server.changed()
+        return lost if lost or changed else None
 
     def trouble(self) -> str:
         return self.server.trouble()
@@ -144,7 +145,7 @@ class RtMidi:
 
     def drop(self, port: Any) -> None:
         """An object is of no more use."""
-        if self.server.gone:
+        if self.server.gone or self.server.hangs:
             bury(port)
         else:
             port.delete()
@@ -156,7 +157,7 @@ class RtMidi:
 def _leave(asking: dict[str, Any], used: set[str], server: JackServer) -> None:
     """Let go of what is only asked, at the end of the process at the latest: a JACK server waits for a client that is not
     closed and dies with it."""
-    if not server.gone:
+    if not server.gone and not server.hangs:
         for way, port in asking.items():
             if way not in used:
                 port.delete()
@@ -173,7 +174,7 @@ class _RtMidiInput:
         port, self._port = self._port, None
         if port is None or (vanished and sys.platform == "win32"):
             return  # closing a vanished input can crash Windows: drop it
-        if self._binding.server.deaths != self._deaths:
+        if self._binding.server.deaths != self._deaths or self._binding.server.hangs:
             bury(port)
             return
         port.cancel_callback()

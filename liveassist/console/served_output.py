@@ -1,4 +1,4 @@
-"""An output at a MIDI server that may die: the same for every binding, which says only how its port sends and is shut."""
+"""An output at a MIDI server that may die or hang: the same for every binding, which says only how its port sends and is shut."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class ServedOutput:
         return self._well and self._server.deaths == self._deaths
 
     def send(self, message: bytes) -> bool:
-        if not self.well:
+        if not self.well or self._server.hangs:
             return False
         before = time.monotonic()
         taken = self._send(self._port, message)
@@ -40,7 +40,7 @@ class ServedOutput:
         port, self._port, self._well = self._port, None, False
         if port is None:
             return
-        if self._server.deaths != self._deaths:
+        if self._server.deaths != self._deaths or self._server.hangs:
             bury(port)
             return
         if not vanished:

@@ -4,7 +4,9 @@ A port that has gone raises nothing, claims to be open, and stays silent after i
 compared with what is wanted; a port that vanished is closed and opened again by name when it comes back. Where the binding
 tells of cables itself that is acted upon at once, so that a cable out and in between two looks is not missed either. What
 asks for a port holds an ``Outlet`` (or hears through its callback) all the time, and need not know. A port that was slow or
-failed is left alone for a while and then opened again in the same way.
+failed is left alone for a while and then opened again in the same way. Where the whole MIDI system does not answer while its
+ports are still listed, they stay open and are told to stand still; when it answers again the far end is made good as after a
+cable.
 
 Times are seconds from the monotonic clock, handed in.
 """
@@ -55,6 +57,8 @@ class Outlet:
         """What may be down at the far end."""
         self._lately: tuple[set[tuple[int, int]], set[tuple[int, int]]] = set(), set()
         """What was let go since the last look, and since the one before."""
+        self._at_first: set[tuple[int, int]] = set()
+        """What was let go as the port opened. A cable may take a moment to be laid, and lose it: once more at the next look."""
 
     @property
     def well(self) -> bool:
@@ -78,16 +82,27 @@ class Outlet:
 
     def looked_at(self) -> None:
         """The port is there still."""
+        for key in sorted(self._at_first - self._wanted.keys()):
+            self._let_go(key)
+        self._at_first = set()
         self._lately = set(), self._lately[0]
 
     def attach(self, output: Output) -> None:
         """The port is open."""
         self._output = output
+        self.make_good()
+
+    def make_good(self) -> None:
+        """What is sent is taken again: let go at the far end of what may be down there, and press what should be."""
         pressed = list(self._wanted.values())
-        for channel, key in sorted(self._doubtful.union(*self._lately)):
-            self.send(bytes((NOTE_OFF | channel, key, RELEASE)))
+        self._at_first = self._doubtful.union(*self._lately)
+        for key in sorted(self._at_first):
+            self._let_go(key)
         for message in pressed:
             self.send(message)
+
+    def _let_go(self, key: tuple[int, int]) -> None:
+        self.send(bytes((NOTE_OFF | key[0], key[1], RELEASE)))
 
     def detach(self, *, vanished: bool) -> None:
         """Leave the port."""
@@ -109,6 +124,8 @@ class _Wanted:
         """What was told last while it is away."""
         self.not_before = 0.0
         """When it may be tried again."""
+        self.stands = False
+        """Open, and nothing goes through: the whole MIDI system does not answer."""
 
     @property
     def raw_names(self) -> tuple[str, str]:
@@ -127,7 +144,7 @@ class _Wanted:
             self.input.close(vanished=vanished)
         self.input = None
         self.outlet.detach(vanished=vanished)
-        self.opened = ""
+        self.opened, self.stands = "", False
 
 
 class Watch:
@@ -174,18 +191,27 @@ class Watch:
             port.close(vanished=False)
 
     def _looked_after(self, port: _Wanted, names: Sequence[str], left: frozenset[str], now: float) -> list[News]:
-        news = []
+        news, trouble = [], self._binding.trouble()
         if port.opened and (port.opened not in names or not left.isdisjoint(port.raw_names)):
             port.close(vanished=True)
-            why = self._binding.trouble() or "is it unplugged or switched off?"
+            why = trouble or "is it unplugged or switched off?"
             news.append(self._away(port, f'"{port.name}" has gone: {why}'))
+        elif port.opened and trouble:
+            if port.stands:
+                return []
+            port.stands = True
+            return [self._away(port, f'"{port.name}" stands still: {trouble}')]
+        elif port.stands:
+            port.stands = False
+            port.outlet.make_good()
+            return [self._there(port, "goes on")]
         elif port.opened and port.callback is None and not port.outlet.well:
             port.close(vanished=True)
             port.not_before = now + PAUSE
             news.append(self._away(port, f'"{port.name}" does not answer; it is tried again in {PAUSE:g} seconds'))
         if port.opened:
             port.outlet.looked_at()
-        if port.opened or now < port.not_before:
+        if port.opened or trouble or now < port.not_before:
             return news
         self._between()
         try:
@@ -198,12 +224,12 @@ class Watch:
             if str(error) != port.told:
                 news.append(self._away(port, str(error)))
         else:
-            was_away, port.told = bool(port.told), ""
-            said = "is back" if was_away else "is open"
-            news.append(
-                News(wanted=port.name, is_input=port.callback is not None, well=True, text=f'"{port.name}" {said}')
-            )
+            news.append(self._there(port, "is back" if port.told else "is open"))
         return news
+
+    def _there(self, port: _Wanted, said: str) -> News:
+        port.told = ""
+        return News(wanted=port.name, is_input=port.callback is not None, well=True, text=f'"{port.name}" {said}')
 
     def _away(self, port: _Wanted, text: str) -> News:
         port.told = text

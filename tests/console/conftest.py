@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import threading
@@ -83,6 +84,16 @@ class Server:
         assert self._process is not None
         self._process.kill()
         self._process.wait(10)
+
+    def hang(self) -> None:
+        """It does nothing any more, until it goes on."""
+        assert self._process is not None
+        self._process.send_signal(signal.SIGSTOP)
+
+    def go_on(self) -> None:
+        """It serves again."""
+        assert self._process is not None
+        self._process.send_signal(signal.SIGCONT)
 
     def end(self) -> None:
         """It ends."""

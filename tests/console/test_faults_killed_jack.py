@@ -101,6 +101,47 @@ def test_a_jack_server_that_dies_is_told_and_the_music_goes_on_at_its_place_when
     assert not [told for told in news if told["kind"] in ("silenced", "ended")]
 
 
+@pytest.mark.parametrize("binding", ["rtmidi", "libremidi"])
+def test_a_jack_server_that_hangs_is_told_and_sent_nothing_and_the_music_goes_on_when_it_serves_again(
+    hall: Hall, jack: Any, binding: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    installed(binding, monkeypatch)
+    hall.bring_to("playing")
+    comes_back(hall, hall.attacks())
+    jack.hang()
+    try:
+        hall.until(lambda: hall.told("the JACK server does not answer"))
+        hall.show(lambda picture: not any(port.well for port in picture.ports))
+        hall.ask("hold")
+        hall.show(lambda picture: picture.state == "holding")
+        hall.ask("on")
+        hall.show(lambda picture: picture.state in ("playing", "vamping"))
+    finally:
+        jack.go_on()
+    hall.show(lambda picture: all(port.well for port in picture.ports))
+    comes_back(hall, hall.attacks())
+    hall.ask("hold")
+    hall.show(lambda picture: picture.state == "holding")
+    hall.until(lambda: len(hall.organ.sounding) == hall.pictures[-1].sounding)
+    news = iter(hall.ensemble.news, None)
+    assert not [told for told in news if told["kind"] in ("silenced", "ended")]
+
+
+def test_a_band_that_dies_at_a_jack_server_that_hangs_leaves_no_note_when_it_serves_again(
+    hall: Hall, jack: Any
+) -> None:
+    hall.bring_to("playing")
+    comes_back(hall, hall.attacks())
+    jack.hang()
+    try:
+        hall.until(lambda: hall.told("the JACK server does not answer"))
+        os.kill(hall.pid(), signal.SIGKILL)
+        assert hall.ended() == "died"
+    finally:
+        jack.go_on()
+    hall.until(lambda: not hall.organ.sounding)
+
+
 # -- the machine ------------------------------------------------------------
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from liveassist.console.ports import EchoBinding, PlayerError, ports_report
+from liveassist.console.ports import EchoBinding, Output, PlayerError, ports_report
 from liveassist.console.watching import EVERY, PAUSE, News, Watch
 
 ON, OFF = bytes((0x91, 60, 64)), bytes((0x81, 60, 64))
@@ -186,6 +186,61 @@ def test_a_cable_out_and_in_between_two_looks_is_opened_again_where_the_system_t
     wires.told = frozenset({"organ"})
     assert told(watch.look(0.02)) == [("organ", False), ("organ", True)]
     assert wires.came == [OFF, ON]
+
+
+class Hanging(Organ):
+    """Wires whose system may hang: it lists its ports, and takes nothing."""
+
+    def __init__(self, *names: str) -> None:
+        super().__init__(*names)
+        self.why = ""
+
+    def trouble(self) -> str:
+        return self.why
+
+    def open_output(self, name: str) -> Output:
+        output = super().open_output(name)
+        send = output.send
+        output.send = lambda message: not self.why and send(message)
+        return output
+
+
+def test_ports_of_a_system_that_hangs_stay_open_and_are_made_good_when_it_goes_on() -> None:
+    wires = Hanging("organ", "console")
+    wires.listen("organ")
+    watch = Watch(wires)
+    outlet = watch.play("organ")
+    watch.hear("console", lambda at, message: None)
+    watch.look(0.0)
+    outlet.send(ON)
+    wires.why = "it does not answer"
+    assert [(news.wanted, news.well, news.text) for news in watch.look(1.0)] == [
+        ("organ", False, '"organ" stands still: it does not answer'),
+        ("console", False, '"console" stands still: it does not answer'),
+    ]
+    assert watch.look(2.0) == []
+    assert not outlet.send(OFF)
+    assert not outlet.send(bytes((0x91, 64, 64)))
+    wires.why = ""
+    assert told(watch.look(3.0)) == [("organ", True), ("console", True)]
+    assert wires.came == [ON, OFF, bytes((0x91, 64, 64))]
+
+
+def test_what_was_let_go_as_a_cable_was_laid_is_let_go_once_more() -> None:
+    wires = Organ("organ")
+    watch = Watch(wires)
+    outlet = watch.play("organ")
+    watch.look(0.0)
+    outlet.send(ON)
+    wires.unplug("organ")
+    watch.look(1.0)
+    outlet.send(OFF)
+    wires.plug("organ")
+    watch.look(2.0)  # it may be lost
+    wires.listen("organ")
+    watch.look(3.0)
+    watch.look(4.0)
+    assert wires.came == [OFF]
 
 
 class Stuck:
