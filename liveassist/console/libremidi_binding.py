@@ -41,6 +41,8 @@ POLL = 0.001
 """Seconds between two looks whether something has come in: half of it is added to what python-rtmidi takes."""
 SYSTEM = 0xF0
 """Status bytes from here on are system messages."""
+CLOCK = frozenset((0xF8, 0xFA, 0xFB, 0xFC))
+"""Those of a clock: tick, start, continue, stop."""
 SYSTEMS = {
     "alsa": pylibremidi.API.ALSA_SEQ,
     "jack": pylibremidi.API.JACK_MIDI,
@@ -83,7 +85,7 @@ class LibreMidi:
 
     def open_input(self, name: str, callback: Callback) -> Input:
         def heard(message: Sequence[int], _: int) -> None:
-            if message and message[0] < SYSTEM:
+            if message and (message[0] < SYSTEM or message[0] in CLOCK):
                 callback(time.monotonic(), bytes(message))
 
         wanted = self._found("get_input_ports", name)

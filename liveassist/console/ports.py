@@ -5,8 +5,8 @@ first has no wheels.
 
 Conventions. *Inputs* are what we can hear (a console's output), *outputs* what we can play (an organ's input). Messages are
 whole MIDI messages as bytes. An arriving message is stamped with the monotonic clock in the first line of the callback; the
-binding's own delta times are not used. Note-on with velocity 0 is passed on as it came. SysEx, MIDI clock and active
-sensing are not listened to.
+binding's own delta times are not used. Note-on with velocity 0 is passed on as it came, and a MIDI clock is heard. SysEx and
+active sensing are not listened to.
 
 Names are not identities: systems append client or index numbers that change from day to day. A binding lists
 *normalised* names, without them; two ports whose names are then the same are listed as ``1:NAME`` and ``2:NAME``, in the
