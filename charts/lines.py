@@ -20,7 +20,7 @@ ROADMAP = "Roadmap"
 LONGEST_QUOTE = 60
 """Characters of a line that a message repeats."""
 
-_LINE_END = re.compile(r"\r\n|\r|\n")
+LINE_END = re.compile(r"\r\n|\r|\n")
 _COMMENT = re.compile(r"^\s*#.*$|(?<=\s)#(?=\s|$).*$")
 _HEADING = re.compile(r"\s*={2,}\s*(?P<name>.*?)\s*={2,}\s*")
 _ODD_SPACES = dict.fromkeys(map(ord, "\t\v\f\u00a0\u2007\u2009\u200b\u202f\u3000\ufeff"), " ")
@@ -83,7 +83,7 @@ def lines_of(text: str) -> tuple[Line, ...]:
     bare = text.removeprefix("\ufeff")
     lines = (
         Line(number, _COMMENT.sub("", raw.translate(_ODD_SPACES)).rstrip())
-        for number, raw in enumerate(_LINE_END.split(bare), start=1)
+        for number, raw in enumerate(LINE_END.split(bare), start=1)
     )
     return tuple(line for line in lines if line.text)
 

@@ -51,13 +51,19 @@ def transposed(chart: Chart, semitones: int) -> Chart:
 
 
 def _section(section: Section, home: Interval) -> Section:
-    if section.key is None:
-        return replace(section, bars=tuple(_bar(bar, home) for bar in section.bars))
-    key, own = home.key(section.key), home
-    if not key.usual:
-        key = section.key.lifted(home.semitones)
-        own = interval(section.key, key, home.semitones)
+    key, own = section_moved(section, home)
     return replace(section, key=key, bars=tuple(_bar(bar, own) for bar in section.bars))
+
+
+def section_moved(section: Section, home: Interval) -> tuple[Key | None, Interval]:
+    """The key of its own that a section then has, None where it has none, and the interval by which its music moves."""
+    if section.key is None:
+        return None, home
+    key = home.key(section.key)
+    if key.usual:
+        return key, home
+    key = section.key.lifted(home.semitones)
+    return key, interval(section.key, key, home.semitones)
 
 
 def _bar(bar: Bar, by: Interval) -> Bar:

@@ -1,4 +1,5 @@
-"""An output at a MIDI server that may die or hang: the same for every binding, which says only how its port sends and is shut."""
+"""An output at a MIDI server that may die or hang: the same for every binding, which says only how its port sends and is
+shut."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
 """After the service: today's key, tempo and route as a chart's new default.
 
-Only those three are written into the chart's file; registration, settings and everything else of the chart stay. The file is
-written in the notation's own spelling, with the comments at its head; what it was before is kept beside it, under the same
-name with ``.before`` behind it. It is written whole or not at all.
+Only those three are written into the chart's file, each where it stands; registration, settings, comments and everything else
+of the chart stay. (Where that cannot be done, it is written anew in the notation's own spelling, with the comments at its
+head.) What it was before is kept beside it, under the same name with ``.before`` behind it. It is written whole or not at all.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import count, takewhile
 from pathlib import Path
 
+from charts.amending import amended
 from charts.chart import Chart
 from charts.errors import ChartError
 from charts.notation import read_chart
@@ -54,8 +55,7 @@ def _change(service: Service, entry: Entry) -> Iterator[Change]:
         return
     told = ", ".join(_told(now.written, now.chart))
     if told:
-        text = _head(now.written.text) + write_chart(now.chart)
-        yield Change(path=entry.path, text=text, told=f"{entry.title}: {told}")
+        yield Change(path=entry.path, text=_text(now.written, now.chart), told=f"{entry.title}: {told}")
 
 
 def _told(before: Chart, after: Chart) -> Iterator[str]:
@@ -65,6 +65,13 @@ def _told(before: Chart, after: Chart) -> Iterator[str]:
         yield tempo_text(after.tempo)
     if after.roadmap != before.roadmap:
         yield "another route"
+
+
+def _text(written: Chart, today: Chart) -> str:
+    try:
+        return amended(written, today)
+    except ValueError:
+        return _head(written.text) + write_chart(today)
 
 
 def _head(text: str) -> str:

@@ -46,15 +46,18 @@ def test_with_yes_key_tempo_and_route_are_kept_and_the_rest_stays(
 ) -> None:
     path = sunday(TODAY)
     bread = path.parent / "bread.chart"
-    bread.write_text("# From the harbour.\n" + HYMN, encoding="utf-8")
+    hymn = HYMN.replace("| D | Em | A | D |", "| D  | Em | A | D |  # women only")
+    bread.write_text("# From the harbour.\n" + hymn, encoding="utf-8")
     today = read_order(path).entries[0].route
     assert len(asked(path, "y")) == 1
     told = capsys.readouterr().out
     assert "Bread on the Table: E♭ major, quarter 88, another route" in told
     assert "Four Times Round" not in told
     chart = read_chart_file(bread)
-    assert bread.read_text(encoding="utf-8").startswith("# From the harbour.\n")
-    assert (bread.parent / "bread.chart.before").read_text(encoding="utf-8") == "# From the harbour.\n" + HYMN
+    now = bread.read_text(encoding="utf-8")
+    assert now.startswith("# From the harbour.\n")
+    assert "\n| Eb  | Fm | Bb | Eb |  # women only\n" in now
+    assert (bread.parent / "bread.chart.before").read_text(encoding="utf-8") == "# From the harbour.\n" + hymn
     assert (chart.key.name, chart.tempo.quarter_bpm, chart.notes, chart.title) == ("Eb", 88.0, "", "Bread on the Table")
     assert [section.name for section in chart.sections][2:4] == ["Verse 2", "Verse 3"]
     assert today is not None
