@@ -118,7 +118,9 @@ def session_of(order: Order, options: argparse.Namespace) -> ServiceSession:
     items = []
     for entry in order.entries:
         if entry.path is None or entry.written is None:
-            items.append(Programmed(title=entry.title, notes=entry.item.notes, before=entry.item.gap))
+            items.append(
+                Programmed(title=entry.title, notes=entry.item.notes, before=entry.item.gap, gap=entry.item.seconds)
+            )
             continue
         own = own_feels_told(entry.path)
         its = {**service.settings, **entry.item.settings, "armed": False}
@@ -151,6 +153,7 @@ def _programmed(
         notices=notices,
         notes=entry.item.notes or (chart.notes if chart is not None else ""),
         before=entry.item.gap,
+        gap=entry.item.seconds,
         path=str(entry.path.resolve()) if entry.path is not None else "",
         stamp=entry.stamp,
     )

@@ -10,6 +10,7 @@ file is made when the band is first armed, so that a song passed over leaves non
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -269,6 +270,9 @@ class ItemPainter:
         """
         piece = pieces[number]
         self._painter = painter
+        self._gap = piece.gap
+        self._since: float | None = None
+        """When it came up: its gap is counted from the first picture."""
         coming = next((one for one in pieces[number:] if one.chart), None)
         title, tempo, pedal = _first(coming) if coming is not None else ("", "", "")
         notes = piece.notes if coming in (None, piece) else " · ".join(filter(None, [piece.notes, coming.notes]))
@@ -282,11 +286,13 @@ class ItemPainter:
             "first_tempo": tempo,
             "first_pedal": pedal,
             "words": tuple(filter(None, [notes])),
-            "next_words": tuple(filter(None, [piece.before])),
+            "next_words": (piece.before,) if piece.before and not piece.gap else (),
         }
 
     def picture(self, view: View, around: Around) -> Picture:
         """The picture of a moment."""
+        if self._since is None:
+            self._since = view.at
         if self._painter is not None:
             picture = self._painter.picture(view, around)
         else:
@@ -301,7 +307,8 @@ class ItemPainter:
             )
         if view.change is not None:
             return replace(picture, **self._marks)
-        picture = replace(picture, **self._marks, **self._before)
+        left = math.ceil(self._since + self._gap - view.at)
+        picture = replace(picture, **self._marks, **self._before, gap=left if left > 0 else None)
         if self._painter is None:
             return picture
         tempo = f"{view.bpm:.0f}" if view.bpm else picture.first_tempo  # as tapped, and in the key as nodded

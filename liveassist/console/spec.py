@@ -26,6 +26,8 @@ class Item:
     """First registration."""
     before: str = ""
     """What comes before it."""
+    gap: float = 0.0
+    """Seconds before it that the desk counts down."""
     path: str = ""
     """The chart's file, to be looked after for edits; empty: none is."""
     stamp: tuple[int, ...] = ()

@@ -45,8 +45,10 @@ def title(picture: Picture) -> str:
 
 
 def large(picture: Picture) -> tuple[str, str]:
-    """What stands in large letters: chord and pedal note now; before the first note of a service's song, tempo and first
-    pedal note."""
+    """What stands in large letters: chord and pedal note now; before the first note of a service's song, what is left of the
+    gap before it, else the tempo, and the first pedal note."""
+    if picture.gap is not None:
+        return str(picture.gap), picture.first_pedal
     if picture.first_of:
         return picture.first_tempo, picture.first_pedal
     return picture.chord, picture.pedal
@@ -54,9 +56,12 @@ def large(picture: Picture) -> tuple[str, str]:
 
 def labels(picture: Picture) -> tuple[str, str]:
     """What that is."""
+    whose = "" if picture.first_of == picture.title else f"next: {picture.first_of}, "
+    pedal = "first pedal" if picture.first_pedal else ""
+    if picture.gap is not None:
+        return "seconds left" + (f"; {whose}tempo {picture.first_tempo}" if picture.first_of else ""), pedal
     if picture.first_of:
-        whose = "" if picture.first_of == picture.title else f"next: {picture.first_of}, "
-        return f"{whose}tempo", "first pedal" if picture.first_pedal else ""
+        return f"{whose}tempo", pedal
     return "now" if picture.chord else "", "pedal" if picture.pedal else ""
 
 

@@ -138,6 +138,8 @@ class Picture:
     """Before the first note: the song whose tempo and pedal note these are, this one or the next."""
     first_tempo: str = ""
     first_pedal: str = ""
+    gap: int | None = None
+    """Whole seconds left of the gap before this item; None where there is none."""
     page_turner: tuple[tuple[str, str], ...] = ()
     """What keys of the page-turner ask where it is not the cue: (key, nod)."""
 

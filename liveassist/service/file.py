@@ -12,7 +12,7 @@
     tempo = "quarter 88"
     roadmap = ["Intro", "Verse 1", "Chorus   twice", "Ending   wait"]
     notes = "flutes 8', swell box half open"
-    gap = "after the blessing"         # words, or seconds
+    gap = "after the blessing"         # words, or seconds that the desk counts down
 
 Instead of a whole roadmap, ``omit`` and ``add`` name stanzas ("Verse 2", or 2), and ``last = "up a tone"`` lifts the last
 stanza and what follows it. Chart files are looked for beside the service file.
@@ -79,6 +79,8 @@ class Item:
     """First registration, and whatever else is to be known before the first note."""
     gap: str = ""
     """What comes before it: words, or seconds ("20 s")."""
+    seconds: float = 0.0
+    """Those seconds; 0 where the gap is said in words."""
     settings: Mapping[str, Any] = field(default_factory=dict)
     """What it sets for the band."""
 
@@ -204,16 +206,16 @@ class _Reader:
         elif not self.words(stated, kinds[0], told=False):
             self.wrong(kinds[0], "this wants words in quotes")
         self._known(stated, TACET_FIELDS if kinds == [TACET] else SONG_FIELDS)
-        notes, gap = self.words(stated, "notes"), self.gap(stated.get("gap", ""))
+        gap, seconds = self.gap(stated.get("gap", ""))
+        item = Item(number=number, line=line, notes=self.words(stated, "notes"), gap=gap, seconds=seconds)
         if kinds == [TACET]:
-            return Item(number=number, line=line, tacet=self.words(stated, TACET, told=False), notes=notes, gap=gap)
+            return replace(item, tacet=self.words(stated, TACET, told=False))
         roadmap = self.lines(stated.get("roadmap", ()), "roadmap", numbers=False)
         changed = [name for name in ("omit", "add") if name in stated]
         if "roadmap" in stated and changed:
             self.wrong(changed[0], "with a roadmap of the day there is nothing to omit or add: write it as it is to be")
-        return Item(
-            number=number,
-            line=line,
+        return replace(
+            item,
             chart=self.words(stated, CHART, told=False),
             key=self.key(stated.get("key")),
             tempo=self.tempo(stated.get("tempo", "")),
@@ -221,8 +223,6 @@ class _Reader:
             omit=self.lines(stated.get("omit", ()), "omit", numbers=True),
             add=self.lines(stated.get("add", ()), "add", numbers=True),
             last=self.last(stated.get("last", "")),
-            notes=notes,
-            gap=gap,
             settings=self.settings(stated, SETTINGS),
         )
 
@@ -287,13 +287,14 @@ class _Reader:
             return 0
         return step.up
 
-    def gap(self, value: Any) -> str:
+    def gap(self, value: Any) -> tuple[str, float]:
+        """In words, and in seconds."""
         if isinstance(value, str):
-            return " ".join(value.split())
+            return " ".join(value.split()), 0.0
         if isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= LONGEST_GAP:
-            return f"{value:g} s"
+            return f"{value:g} s", float(value)
         self.wrong("gap", f"{value!r} is no gap; I can read words in quotes, or seconds up to {LONGEST_GAP}")
-        return ""
+        return "", 0.0
 
     def settings(self, stated: Mapping[str, Any], names: Sequence[str]) -> dict[str, Any]:
         found = {}

@@ -44,7 +44,7 @@ def test_a_whole_service_is_read(sunday: Sunday) -> None:
     assert (service.title, service.date, service.settings) == ("Harbour Sunday", "2031-05-04", {"patience": "2"})
     prelude, bread, last = service.items
     assert (prelude.tacet, prelude.notes, prelude.line) == ("Prelude", "principal 8'", 5)
-    assert (bread.chart, bread.omit, bread.last, bread.gap) == ("bread.chart", ("2",), 2, "20 s")
+    assert (bread.chart, bread.omit, bread.last, bread.gap, bread.seconds) == ("bread.chart", ("2",), 2, "20 s", 20.0)
     assert bread.key is not None
     assert bread.key.name == "Eb"
     assert (bread.settings, last.gap) == ({"lead": "switch"}, "straight on")

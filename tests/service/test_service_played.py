@@ -153,6 +153,32 @@ def test_while_tacet_the_desk_shows_what_the_next_song_begins_with(spec: BandSpe
     assert any("last item" in line.text for picture in service.pictures for line in picture.heard)
 
 
+def test_a_gap_in_seconds_is_counted_down_large_and_holds_nobody_back(spec_of: Callable[[str], BandSpec]) -> None:
+    text = SUNDAY.replace('gap = "straight on"', "gap = 20").replace('"Prayer"', '"Prayer"\ngap = 8')
+    spec = spec_of(text)
+    service = Sunday(
+        spec, [nod(1.0, "next"), nod(40.0, "next"), nod(50.0, "back"), nod(55.0, "ready"), *foot(57.0, EB, 58.0)]
+    )
+    assert [wording.large(service.at(moment)) for moment in (0.9, 1.2, 15.9, 20.9, 30.0)] == [
+        ("88", "E♭"),
+        ("20", "E♭"),
+        ("6", "E♭"),
+        ("1", "E♭"),
+        ("88", "E♭"),
+    ]
+    bread, prayer = service.at(1.9), service.at(41.9)
+    assert (wording.labels(bread), bread.next_words) == (("seconds left; tempo 88", "first pedal"), ())
+    assert (wording.large(prayer)[0], wording.labels(prayer)[0]) == (
+        "7",
+        "seconds left; next: Four Times Round, tempo 60",
+    )
+    assert {picture.state for picture in service.pictures if picture.at < 55.0} == {"tacet"}
+    assert [(service.at(moment).state, wording.large(service.at(moment))[0]) for moment in (56.5, 57.5)] == [
+        ("ready", "14"),
+        ("playing", "E♭"),
+    ]
+
+
 def test_nothing_is_armed_until_asked(spec: BandSpec, tmp_path: Path) -> None:
     service = Sunday(spec, [*foot(0.5, EB, 1.0), nod(2.0, "next"), *foot(3.0, EB, 4.0), nod(5.0, "next")])
     assert service.sent == []
