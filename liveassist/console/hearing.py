@@ -17,6 +17,10 @@ one, on the division on which it was pressed. Where the profile has learned the 
 come first: a key that may be a twin waits ``TOGETHER`` for its press. Where it has not, nothing waits: a key heard just after
 the same key of the pedal, or on the figure's manual just after the melody's, is taken for a twin (``USUAL``). What comes in the
 other order the band takes back by itself.
+
+Couplers may mirror each other: one manual on another and back, an octave up and an octave down. Then two keys may each have
+brought the other, and the first heard is the one that was pressed, unless a third tells better: of three octaves the middle
+one brought both, in whatever order they came.
 """
 
 from __future__ import annotations
@@ -108,6 +112,8 @@ class Interpreter:
         self._patient = frozenset(coupler.brings for coupler in profile.couplers)
         """The divisions whose keys wait, because they may be twins."""
         self._waiting: list[KeyDown] = []
+        self._rather: dict[tuple[str, int], list[tuple[str, int]]] = {}
+        """For each key that waits: the keys that were taken for its twins, and may as well have brought it."""
         self._guard = LoopGuard()
         self._kit = KitHearing(profile)
 
@@ -147,6 +153,7 @@ class Interpreter:
         """The keys that have waited long enough: they were pressed where they were heard."""
         ready = [event for event in self._waiting if event.at + TOGETHER <= now]
         self._waiting = [event for event in self._waiting if event not in ready]
+        self._tidy()
         return [replace(event, heard=now) for event in ready]
 
     def _meaning(self, at: float, heard: float, port: str, message: bytes) -> list[Event]:
@@ -176,6 +183,7 @@ class Interpreter:
         for feeds in self._down.values():
             feeds.pop(port, None)
         self._waiting = [event for event in self._waiting if self._down[event.division, event.key]]
+        self._tidy()
 
     def shoe_stands(self, now: float) -> list[Event]:
         """Where the swell shoe is, for a band that has not heard it move; nothing where that is not known."""
@@ -227,7 +235,11 @@ class Interpreter:
 
     def _key(self, division: str, key: int, on: bool, at: float, heard: float, port: str) -> list[Event]:
         if on and self._is_twin(division, key, at):
-            return []
+            brought = self._brought(division, key)
+            if len(brought) == 1:
+                self._rather.setdefault((brought[0].division, brought[0].key), []).append((division, key))
+            if len(brought) <= 1:
+                return []
         feeds = self._down.setdefault((division, key), {})
         if not on:
             if feeds.pop(port, None) is None or feeds:
@@ -235,6 +247,8 @@ class Interpreter:
             return [*self._waited(division, key, heard), KeyUp(at=at, heard=heard, division=division, key=key)]
         if any(at - pressed < FEEDS for other, pressed in feeds.items() if other != port):
             feeds[port] = at
+            return []
+        if self._pressed_rather(division, key, port):
             return []
         feeds.clear()
         feeds[port] = at
@@ -254,6 +268,30 @@ class Interpreter:
             for coupler in self._couplers
         )
 
+    def _brings(self, pressed: tuple[str, int], brought: tuple[str, int]) -> bool:
+        """Whether a learned coupler brings one key with another."""
+        return any(
+            (coupler.pressed, coupler.brings, coupler.shift) == (pressed[0], brought[0], brought[1] - pressed[1])
+            for coupler in self._profile.couplers
+        )
+
+    def _brought(self, division: str, key: int) -> list[KeyDown]:
+        """The keys that wait and that this one would bring."""
+        return [event for event in self._waiting if self._brings((division, key), (event.division, event.key))]
+
+    def _pressed_rather(self, division: str, key: int, port: str) -> bool:
+        """Whether this key is explained by one that was taken for a twin of a key that waits: then that one was pressed, and
+        takes its place."""
+        for place, event in enumerate(self._waiting):
+            for other in self._rather.get((event.division, event.key), ()):
+                if self._brings(other, (division, key)):
+                    for known in (self._down, self._struck):
+                        known.pop((event.division, event.key), None)
+                    self._down[other], self._struck[other] = {port: event.at}, event.at
+                    self._waiting[place] = replace(event, division=other[0], key=other[1])
+                    return True
+        return False
+
     def _forget_twins(self, division: str, key: int, at: float) -> None:
         """A key went down: those that wait and that a coupler brings with it were not pressed."""
         for coupler in self._profile.couplers:
@@ -267,4 +305,9 @@ class Interpreter:
         """A key that waits no longer."""
         found = [e for e in self._waiting if (e.division, e.key) == (division, key) and e.at >= since]
         self._waiting = [event for event in self._waiting if event not in found]
+        self._tidy()
         return [replace(event, heard=heard) for event in found]
+
+    def _tidy(self) -> None:
+        waiting = {(event.division, event.key) for event in self._waiting}
+        self._rather = {key: others for key, others in self._rather.items() if key in waiting}

@@ -4,6 +4,7 @@ off), Bn control change (0-63 off, 64-127 on), Cn program change, F0 and above s
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import permutations
 
 import pytest
 from hypothesis import given
@@ -344,6 +345,54 @@ def test_one_press_heard_on_two_divisions_is_one_press(
     assert sorted(pressed(Console(COUPLED), *messages)) == sorted(keys)
 
 
+BOTH_WAYS = replace(
+    PLAIN,
+    couplers=(
+        Coupler(pressed="melody", brings="figure"),
+        Coupler(pressed="figure", brings="melody"),
+    ),
+)
+OCTAVES = replace(
+    PLAIN,
+    couplers=tuple(
+        Coupler(pressed=pressed, brings=brings, shift=shift)
+        for pressed, brings in (("melody", "melody"), ("melody", "figure"), ("figure", "melody"))
+        for shift in (12, -12)
+    ),
+)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "heard"), [(1, 2, "melody"), (2, 1, "figure")], ids=["the-tune-first", "the-figure-first"]
+)
+def test_of_two_manuals_coupled_both_ways_the_one_heard_first_was_pressed(first: int, second: int, heard: str) -> None:
+    console = Console(BOTH_WAYS)
+    assert pressed(console, (1.0, first, 60), (1.002, second, 60)) == [(heard, 60)]
+    assert pressed(console, (2.0, first, 60), (2.05, second, 60)) == [  # later than any coupler
+        ("melody" if channel == 1 else "figure", 60) for channel in (first, second)
+    ]
+
+
+@pytest.mark.parametrize("order", list(permutations([48, 60, 72])), ids=str)
+def test_with_octaves_up_and_down_the_middle_one_was_pressed(order: tuple[int, ...]) -> None:
+    messages = [(1.0 + 0.001 * number, 1, key) for number, key in enumerate(order)]
+    assert pressed(Console(OCTAVES), *messages) == [("melody", 60)]
+
+
+@pytest.mark.parametrize("order", list(permutations([(1, 60), (1, 48), (1, 72), (2, 48), (2, 72)]))[::7], ids=str)
+def test_with_octaves_up_and_down_on_two_manuals_one_press_is_one(order: tuple[tuple[int, int], ...]) -> None:
+    messages = [(1.0 + 0.001 * number, channel, key) for number, (channel, key) in enumerate(order)]
+    assert pressed(Console(OCTAVES), *messages) == [("melody", 60)]
+
+
+def test_after_a_press_with_octaves_the_next_is_heard_as_ever() -> None:
+    console = Console(OCTAVES)
+    for beat in range(1, 5):
+        order = [48, 60, 72] if beat % 2 else [72, 60, 48]
+        messages = [(beat + 0.001 * number, 1, key) for number, key in enumerate(order)]
+        assert pressed(console, *messages) == [("melody", 60)]
+
+
 def test_where_no_coupler_was_learned_nothing_waits_and_a_twin_just_after_is_one() -> None:
     console = Console()
     assert pressed(console, (1.0, 4, 40), (1.003, 1, 40), (1.006, 2, 40)) == [("pedal", 40)]
@@ -390,10 +439,13 @@ def test_our_own_key_that_a_coupler_brings_elsewhere_is_an_echo() -> None:
 
 
 @given(
-    st.lists(st.tuples(st.sampled_from([1, 2, 4]), st.integers(40, 64), st.booleans(), st.floats(0, 0.1)), max_size=40)
+    st.sampled_from([COUPLED, BOTH_WAYS, OCTAVES]),
+    st.lists(st.tuples(st.sampled_from([1, 2, 4]), st.integers(40, 64), st.booleans(), st.floats(0, 0.1)), max_size=40),
 )
-def test_with_any_couplers_every_key_that_goes_down_comes_up_once(moves: list[tuple[int, int, bool, float]]) -> None:
-    console, at, down = Console(COUPLED), 0.0, set()
+def test_with_any_couplers_every_key_that_goes_down_comes_up_once(
+    profile: Profile, moves: list[tuple[int, int, bool, float]]
+) -> None:
+    console, at, down = Console(profile), 0.0, set()
     heard: list[Event] = []
     for channel, key, on, wait in moves:
         at += wait
