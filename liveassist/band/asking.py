@@ -217,7 +217,7 @@ def _lift(semitones: int) -> Act:
 def _yes(band: Performance, argument: int | None, at: float) -> list[Action]:
     if not band.offered:
         return [Told(at=band.now, text="'yes' to what? nothing is offered")]
-    shift = band.offered
+    shift, band.offered = band.offered, None  # pressed again before the bar line it means nothing more
     steps = [NodTaken(at=band.now, nod="up" if shift > 0 else "down")] * abs(shift)  # so that a take tells its key
     return [*steps, *_lift(shift)(band, argument, at)]
 

@@ -15,8 +15,12 @@ if TYPE_CHECKING:
 
 
 def offer(band: Performance) -> list[Action]:
-    """A foot was heard: offer the key where all feet are off by the same, once. While playing an offer stands until the feet
-    play as written again."""
+    """A foot was heard: offer the key where all feet are off by the same, once.
+
+    Before the start another key takes the place of the one offered. While playing an offer that is not taken stands, without
+    being told again, until the feet play as written again, and no other is made: the place is less and less sure by then, and
+    the other keys that fit it would be wrong ones (on the demo songs, shifted throughout, one offer in three).
+    """
     if band.state == states.READY:
         shift = band.shifting.at_the_start(band.first_cue())
     elif band.offered and not band.shifting.as_written():

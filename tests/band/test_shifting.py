@@ -148,3 +148,42 @@ def test_an_offer_is_withdrawn_when_the_feet_play_as_written_again(rehearse):
     band.walk(9, 13, at)
     assert band.band.offered is None
     assert band.band.view().asked == ()
+
+
+def test_before_the_start_another_key_takes_the_place_of_the_one_offered(rehearse):
+    band = rehearse()
+    band.hear(pedal(1.0, D + 1), pedal(3.0, B + 1), pedal(9.0, D + 4), pedal(11.0, B + 4))
+    assert ["1 half step" in offer for offer in offers(band.done)] == [True, False]
+    assert band.band.offered == 4
+    band.hear(nod(11.5, "yes"))
+    assert (band.band.state, band.band.view().lift) == ("ready", 4)
+
+
+def shifted(band, first, last, at, shift):
+    for number in range(first, last):
+        band.hear(pedal(at, 36 + (ROUTE.changes[number].bass + shift) % 12))
+        at += float(ROUTE.changes[number].length) / 2
+    return at
+
+
+def test_an_offer_that_is_not_taken_is_not_told_again_and_can_be_taken_later(rehearse):
+    band = rehearse(patience="always")
+    at = band.walk(0, 4, 1.0)
+    at = shifted(band, 5, 13, at, 1)
+    assert len(offers(band.done)) == 1
+    assert band.band.offered == 1, "it stands on the desk"
+    band.hear(nod(at, "yes"))
+    assert band.band.view(at).asked == ("key up 1",)
+    (_, told) = band.hear(nod(at + 0.01, "yes"))
+    assert "nothing is offered" in told.text, "taken once"
+    assert band.band.view(at + 0.01).asked == ("key up 1",)
+
+
+def test_after_the_feet_have_played_as_written_the_same_key_may_be_offered_again(rehearse):
+    band = rehearse(patience="always")
+    at = band.walk(0, 4, 1.0)
+    at = shifted(band, 5, 9, at, 1)
+    at = band.walk(9, 13, at)
+    assert band.band.offered is None
+    shifted(band, 14, 18, at, 1)
+    assert (len(offers(band.done)), band.band.offered) == (2, 1)
