@@ -53,7 +53,7 @@ from liveassist.console.ports import midi_binding
 from liveassist.console.profile import read_profile
 from liveassist.console.programme import ItemPainter, LateTake, Programme, Rest, Song
 from liveassist.console.runner import Runner
-from liveassist.console.spec import LAST_PLACE, BandSpec, Piece, read_spec
+from liveassist.console.spec import LAST_PLACE, BandSpec, Piece, read_spec, tell_item
 from liveassist.console.take_names import takes_folder
 from liveassist.console.takes import Header, TakeWriter
 from liveassist.console.timeline import Arrival, RealTimeline
@@ -254,7 +254,9 @@ def _song(spec: BandSpec, profile: Profile) -> Song:
 def _programme(spec: BandSpec, profile: Profile, edits: Callable[[], Sequence[Edit]] = tuple) -> Programme:
     """The items of a service, the first of them up."""
     load = partial(_item, profile, spec.profile)
-    return Programme(spec.pieces, load, spec.up, load(_from_here(spec), spec.up), edits)
+    return Programme(
+        spec.pieces, load, spec.up, load(_from_here(spec), spec.up), edits, partial(tell_item, spec.letter)
+    )
 
 
 def _from_here(spec: BandSpec) -> tuple[Piece, ...]:

@@ -33,7 +33,7 @@ from liveassist.console.instrument import Profile
 from liveassist.console.ports import midi_binding
 from liveassist.console.profile import write_profile
 from liveassist.console.settling import by_laptop, ports_played, scripted, settled
-from liveassist.console.spec import LAST_PLACE, BandSpec, Item, Piece
+from liveassist.console.spec import LAST_PLACE, BandSpec, Item, Piece, item_up
 from liveassist.console.take_names import next_name, take_path, takes_of
 from liveassist.console.takes import read_take
 from liveassist.errors import PlayerError
@@ -308,12 +308,13 @@ def _here(take: str, route: Route) -> tuple[dict[str, Any], tuple[str, ...]]:
 
 
 def service_again(spec: BandSpec) -> BandSpec:
-    """The spec for another band that goes on with the song that was played last, where it stopped; before the first song
-    with the first item."""
+    """The spec for another band that goes on with the item that was up: where it stopped, if that is the song played last;
+    else as an item that comes up, deaf until it is asked."""
+    up = item_up(spec.letter, spec.up)
     takes = [(latest, number) for number, piece in enumerate(spec.pieces) if (latest := _latest(piece.take))]
-    if not takes:
-        return spec
-    take, up = max(takes, key=lambda found: found[0].stat().st_mtime)
+    take, last = max(takes, key=lambda found: found[0].stat().st_mtime, default=(Path(), None))
+    if last != up:
+        return replace(spec, up=up, here={}, nods=())
     piece = _as_played(spec.pieces[up], str(take))
     here, nods = _here(str(take), unfold(read_chart(piece.chart, piece.chart_name)))
     pieces = (*spec.pieces[:up], piece, *spec.pieces[up + 1 :])

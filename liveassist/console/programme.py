@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
@@ -73,6 +74,7 @@ class Programme:
         up: int,
         song: Song,
         edits: Callable[[], Sequence[Edit]] = tuple,
+        tell: Callable[[int], object] = lambda number: None,
     ) -> None:
         """
         Args:
@@ -81,7 +83,9 @@ class Programme:
             up: the number of the one that is up at first.
             song: that one, ready.
             edits: the pieces edited since last asked.
+            tell: told which piece comes up.
         """
+        self._tell = tell
         self._pieces, self._load, self._edits = list(pieces), load, edits
         self.up, self.song = up, song
 
@@ -126,6 +130,8 @@ class Programme:
         _, edited = self._take_edits()
         made = self._load(self._pieces, number)
         self.close()
+        with suppress(OSError):  # a restart would then begin elsewhere: no reason to stop
+            self._tell(number)
         take = None if made.take is None else LaterTake(made.take, now)
         notices = (*edited, *made.notices)
         self.up, self.song = number, replace(made, band=Later(made.band, now), take=take, notices=notices)

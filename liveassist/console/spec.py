@@ -5,10 +5,13 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
+from pathlib import Path
 from typing import Any
 
+from charts.whole import write_whole
 from liveassist.players.begun import Begun
 
+UP = ".up"
 LAST_PLACE = "the last place"
 """Where settings come from that make a band go on."""
 
@@ -104,6 +107,19 @@ class BandSpec:
     def line(self) -> str:
         """As one line."""
         return json.dumps(asdict(self), ensure_ascii=False)
+
+
+def tell_item(letter: str, number: int) -> None:
+    """Leave word beside the letter which item of a service is up, for whoever starts the next band. Raises OSError."""
+    write_whole(Path(letter + UP), str(number))
+
+
+def item_up(letter: str, otherwise: int) -> int:
+    """Which item of a service was up; ``otherwise`` where no word was left."""
+    try:
+        return int(Path(letter + UP).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return otherwise
 
 
 def read_spec(line: str) -> BandSpec:

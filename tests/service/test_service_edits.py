@@ -41,7 +41,9 @@ def spec(sunday: Callable[[str], Path], monkeypatch: pytest.MonkeyPatch) -> Band
     monkeypatch.setattr("liveassist.commands.whole_service.user_layer", dict)
     path = str(sunday(SUNDAY))
     options = _parser()[0].parse_args(["play", path, "--take", ""])
-    return read_spec(service_spec(session_of(read_order(path), options), "letter", "token").line())
+    return read_spec(
+        service_spec(session_of(read_order(path), options), str(Path(path).parent / "letter"), "token").line()
+    )
 
 
 def edit(piece: Piece, text: str, second: int) -> None:

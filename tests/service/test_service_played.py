@@ -121,7 +121,7 @@ def spec_of(sunday: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Cal
     def made(text: str) -> BandSpec:
         path = str(sunday(text))
         options = _parser()[0].parse_args(["play", path])
-        return read_spec(service_spec(session_of(read_order(path), options), "letter", "token").line())
+        return read_spec(service_spec(session_of(read_order(path), options), str(tmp_path / "letter"), "token").line())
 
     return made
 
@@ -290,6 +290,22 @@ def test_the_next_song_knows_what_is_unplugged(spec: BandSpec) -> None:
 
     service = Sunday(spec, [nod(1.0, "next"), nod(3.0, "next")], profile, watch=Cable())
     assert "the pedal has gone silent" in [line.text for line in service.at(2.9).heard]
+
+
+def test_another_band_brings_up_the_item_that_was_up_deaf_where_it_was_not_played(spec: BandSpec) -> None:
+    played = [nod(1.0, "ready"), *foot(3.0, EB, 4.0), nod(5.0, "cut")]
+    Sunday(spec, [*played, nod(7.0, "next"), nod(8.0, "next")])
+    going_on = service_again(spec)
+    assert (going_on.up, going_on.here, going_on.nods) == (3, {}, ())
+    service = Sunday(read_spec(going_on.line()), [*foot(2.0, B, 3.0), nod(4.0, "back")])
+    assert (service.at(3.5).title, service.at(3.5).state, service.sent) == ("Four Times Round", "tacet", [])
+    assert service_again(going_on).up == 2
+    assert service_again(spec).here == {}, "the prayer"
+
+
+def test_another_band_goes_on_in_the_key_in_force(spec: BandSpec) -> None:
+    Sunday(spec, [nod(1.0, "ready"), nod(2.0, "up"), *foot(3.0, EB + 1, 4.0), nod(5.0, "up"), *foot(9.0, B + 1, 9.5)])
+    assert service_again(spec).nods == ("up", "up")
 
 
 def test_in_a_song_alone_next_means_nothing(spec: BandSpec) -> None:
