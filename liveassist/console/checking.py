@@ -75,12 +75,16 @@ def check(
     asked, told = None, 0
     try:
         while (step := bench.step) is not None:
-            tell(_ports(watch, clock()))
+            if news := _ports(watch, clock()):
+                tell(news)
+                asked = None  # it would stand too far above
             if step is not asked:
                 asked = step
                 say(step.asks + (ANSWERED_BY_KEY if step.heard else ANSWERED_BY_WORD))
             play(bench.due(clock()))
             line = typed(_patience(bench, outlets, clock()))
+            if line is not None and _word(line) not in ANSWERS:
+                say(f'  "{_word(line)}" tells me nothing: I know y, n and Enter')
             notes, remark = _answered(bench, line, clock()), bench.remark
             notes += _heard(bench, ears, arrived, clock())
             play(notes)
@@ -107,10 +111,13 @@ def _patience(bench: BenchCheck, outlets: Outlets, now: float) -> float:
 
 
 def _answered(bench: BenchCheck, line: str | None, now: float) -> list[Note]:
-    word = None if line is None else line.strip().casefold()
-    if word is None or word not in ANSWERS:
+    if line is None or _word(line) not in ANSWERS:
         return []
-    return bench.answer(ANSWERS[word], now)
+    return bench.answer(ANSWERS[_word(line)], now)
+
+
+def _word(line: str) -> str:
+    return line.strip().casefold()
 
 
 def _heard(

@@ -200,7 +200,7 @@ class Watch:
             if port.stands:
                 return []
             port.stands = True
-            return [self._away(port, f'"{port.name}" stands still: {trouble}')]
+            return [self._away(port, f'{trouble}: "{port.name}" stands still')]
         elif port.stands:
             port.stands = False
             port.outlet.make_good()

@@ -243,3 +243,32 @@ def test_what_was_found_is_kept(tmp_path: Path) -> None:
 def test_a_folder_that_cannot_be_had_is_told(tmp_path: Path) -> None:
     (tmp_path / "takes").write_text("a file")
     assert save(tmp_path / "takes", [], "Quay", datetime(2031, 5, 4, tzinfo=UTC)).startswith("not kept: ")
+
+
+def test_a_word_that_means_nothing_is_told_and_the_question_stands() -> None:
+    answers = iter(["what\n", "Yes\n"])
+
+    def types(asked: str, player: Player) -> str | None:
+        if "A chord sounds" in asked:
+            return next(answers)
+        return "y\n" if "(y or n" in asked else None
+
+    player = Player(types=types)
+    assert player.checks()["figure"] == WELL
+    assert [text for text in player.said if "means nothing" in text or "tells me nothing" in text] == [
+        '  "what" tells me nothing: I know y, n and Enter'
+    ]
+
+
+def test_the_question_is_asked_again_below_the_news_of_a_cable() -> None:
+    def types(asked: str, player: Player) -> str | None:
+        if "Play any pedal" in asked and not any("has gone" in text for text in player.said):
+            if "ears" in player.wires.outputs():
+                player.wires.unplug("ears")
+            return None
+        return "\n" if "Enter passes" in asked else "y\n"
+
+    player = Player(types=types, presses={})
+    player.checks()
+    gone = next(place for place, text in enumerate(player.said) if '"ears" has gone' in text)
+    assert player.said[gone + 1] == next(text for text in player.said if "Play any pedal" in text)

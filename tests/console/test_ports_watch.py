@@ -215,8 +215,8 @@ def test_ports_of_a_system_that_hangs_stay_open_and_are_made_good_when_it_goes_o
     outlet.send(ON)
     wires.why = "it does not answer"
     assert [(news.wanted, news.well, news.text) for news in watch.look(1.0)] == [
-        ("organ", False, '"organ" stands still: it does not answer'),
-        ("console", False, '"console" stands still: it does not answer'),
+        ("organ", False, 'it does not answer: "organ" stands still'),
+        ("console", False, 'it does not answer: "console" stands still'),
     ]
     assert watch.look(2.0) == []
     assert not outlet.send(OFF)
