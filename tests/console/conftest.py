@@ -24,6 +24,7 @@ from typing import Any
 import pytest
 
 from liveassist.console.jack_server import bury
+from liveassist.console.ports import LAST_OFF
 
 PERIOD = 128
 RATE = 48000
@@ -227,6 +228,9 @@ class FakeOrgan(Far):
 class FakeConsole(Far):
     """A virtual port that is played by the test."""
 
+    _played = float("-inf")
+    """When it was played last."""
+
     def _made(self, client: str) -> Any:
         import rtmidi
 
@@ -234,6 +238,13 @@ class FakeConsole(Far):
 
     def play(self, *message: int) -> None:
         self._port.send_message(message)
+        self._played = time.monotonic()
+
+    def close(self) -> None:
+        """Not while a message is on its way: JACK's thread may be sending it as its port is closed under it, and memory goes
+        bad."""
+        time.sleep(max(0.0, self._played + LAST_OFF - time.monotonic()))
+        super().close()
 
 
 @pytest.fixture
