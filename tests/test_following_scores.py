@@ -87,6 +87,14 @@ def test_who_sees_the_whole_performance_knows_nearly_every_place():
     assert whole["found"] >= 80
 
 
+def test_who_knows_beat_and_habits_finds_nearly_every_jump_at_once():
+    """The bound for jumps: what is found within two cues can be known by then. Believing slowly costs some of it."""
+    causal, careful = (row_of("drift 5 %, jump", name) for name in (following.CAUSAL, following.CAREFUL))
+    assert causal["found"] >= careful["found"] >= 60
+    assert causal["found"] >= 85
+    assert causal["f_measure"] is None
+
+
 def test_our_beat_scores_are_those_of_mir_eval():
     """F-measure with 70 ms and Cemgil's score with 40 ms, against mir_eval.beat, no beats trimmed."""
     condition = CONDITIONS["drift 5 %"]

@@ -6,7 +6,10 @@ Each row is a condition: how an imagined organist plays (``following_conditions`
 (``following_songs``) is played once a condition, so many random songs as ``--seeds`` says. Next to the band, on the same
 performances, stand a fixed pulse started by the first foot (the band's own lead ``pulse``), a greedy matcher of the next
 expected root, the band's own pulse told the place of every cue (the bound for its beats), and an alignment that sees the whole
-performance at once (the bound for its places). See ``following_baselines``.
+performance at once (the bound for its places). See ``following_baselines``. Where the player jumps, there is an observer, too,
+who hears the same feet as they come but knows the beat, the player's habits and the ways of jumps (``following_bound``): what
+``causal`` does not find was not to be known in time; ``careful`` is the same, as slow to believe as the band. They tell no
+beats.
 
 The columns, and the thresholds they are held against:
 
@@ -47,6 +50,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).parent))
 
 from following_baselines import aligned, feet, greedy, knowing
+from following_bound import causal
 from following_conditions import CONDITIONS, Condition, prepared
 from following_faults import faults
 from following_scores import Score, TempoIs, cues_of, reliability, row, scored
@@ -62,6 +66,7 @@ from liveassist.players.truth import Script, events
 from liveassist.settings import Settings
 
 BAND, FIXED, GREEDY, KNOWING, WHOLE = "band", "fixed pulse", "greedy", "knows place", "sees all"
+CAUSAL, CAREFUL = "causal", "careful"
 
 
 # -- playing ----------------------------------------------------------------------------------------------------------
@@ -100,6 +105,8 @@ def told_the_place(performance: Script) -> list[Action]:
     )
 
 
+BELIEVED = 0.8
+"""How sure the careful observer must be to leave its way: as the band is."""
 Follower = Callable[[Script, Condition, list[Event]], list[Action]]
 FOLLOWERS: dict[str, Follower] = {
     BAND: lambda performance, condition, heard: followed(performance.truth.route, condition.settings, heard),
@@ -107,6 +114,8 @@ FOLLOWERS: dict[str, Follower] = {
     GREEDY: lambda performance, _, heard: greedy(performance.truth.route, feet(heard)),
     KNOWING: lambda performance, _, __: told_the_place(performance),
     WHOLE: lambda performance, _, heard: aligned(performance.truth.route, feet(heard)),
+    CAUSAL: lambda performance, condition, heard: causal(performance.truth, feet(heard), condition.jump),
+    CAREFUL: lambda performance, condition, heard: causal(performance.truth, feet(heard), condition.jump, BELIEVED),
 }
 
 
@@ -240,7 +249,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         condition = CONDITIONS[name]
         followers = [BAND]
         if condition.compared:
-            followers += [FIXED, GREEDY, WHOLE] if condition.jump else [FIXED, GREEDY, KNOWING, WHOLE]
+            followers += [FIXED, GREEDY, WHOLE, CAUSAL, CAREFUL] if condition.jump else [FIXED, GREEDY, KNOWING, WHOLE]
         for follower, scores in measured(songs, condition, followers).items():
             rows.append(row(name, follower, scores))
             heard += scores if follower == BAND else []

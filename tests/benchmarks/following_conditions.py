@@ -23,7 +23,7 @@ The feet are centred on the beat except where a row says otherwise: a constant l
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from following_songs import Song
@@ -122,7 +122,7 @@ def prepared(song: Song, condition: Condition) -> tuple[Route, Organist]:
     route, organist = song.route, replace(condition.organist, line=song.line, tune=song.tune)
     if organist.every_beat or organist.walking or organist.fifths:
         organist = replace(organist, line=None)
-    steps = [[bar.index for bar in route.bars if bar.step == step] for step in range(route.bars[-1].step + 1)]
+    steps = _steps(route)
     middle = range(1, len(steps) - 1)
     if condition.tempo != 1.0:
         tempo = route.chart.tempo.quarter_bpm / float(route.chart.meter.counted_beat)
@@ -153,23 +153,44 @@ KINDS = {
 }
 
 
+def _steps(route: Route) -> list[list[int]]:
+    """The bars of each step of the roadmap."""
+    return [[bar.index for bar in route.bars if bar.step == step] for step in range(route.bars[-1].step + 1)]
+
+
+def leaps(route: Route) -> Iterator[tuple[int, int, float]]:
+    """Every unplanned jump that a song may hold, as (bar after which, bar landed on, share)."""
+    steps = _steps(route)
+    if len(steps) <= 2:
+        yield *_in_a_short_song(steps), 1.0
+    for step in range(len(steps) - 2):
+        for kind, often in KINDS.items():
+            (after, to), _ = _leap(steps, step, kind)
+            yield after, to, often / sum(KINDS.values()) / (len(steps) - 2)
+
+
 def _jumps(steps: Sequence[Sequence[int]], number: int, dice: random.Random) -> tuple[tuple[int, int], ...]:
     """Unplanned jumps, spread over the song: each from the end of a bar to the start of a section."""
     found: list[tuple[int, int]] = []
     here = 0
     while len(found) < number and here < len(steps) - 2:
         step = here + dice.randrange(max(1, (len(steps) - 2 - here) // (number - len(found))))
-        jump, here = _jump(steps, step, dice)
+        kind = dice.choices(list(KINDS), list(KINDS.values()))[0]
+        jump, here = _leap(steps, step, kind)
         found.append(jump)
     if not found:
-        bars = steps[0]
-        found.append((bars[len(bars) // 2 - 1], bars[0]))
+        found.append(_in_a_short_song(steps))
     return tuple(found)
 
 
-def _jump(steps: Sequence[Sequence[int]], step: int, dice: random.Random) -> tuple[tuple[int, int], int]:
-    """One jump out of a step of the roadmap, and the step that it leads to."""
-    kind = dice.choices(list(KINDS), list(KINDS.values()))[0]
+def _in_a_short_song(steps: Sequence[Sequence[int]]) -> tuple[int, int]:
+    """Out of the middle of the first section, begun anew."""
+    bars = steps[0]
+    return bars[len(bars) // 2 - 1], bars[0]
+
+
+def _leap(steps: Sequence[Sequence[int]], step: int, kind: str) -> tuple[tuple[int, int], int]:
+    """A jump of some kind out of a step of the roadmap, and the step that it leads to."""
     if len(steps[step]) == 1 and kind == "cut":  # it has no middle to break off in
         kind = "out"
     middle, end = steps[step][max(0, len(steps[step]) // 2 - 1)], steps[step][-1]

@@ -69,9 +69,8 @@ class Score:
     false: Sequence[tuple[float, int]]
     found: Sequence[int | None]
     errors: Sequence[float]
-    f_measure: float
-    cemgil: float
-    continuity: float
+    rhythm: tuple[float, float, float] | None
+    """F-measure, Cemgil score and continuity; None: this follower tells no beats."""
     beats: int
     lost: int
     extra: int
@@ -95,9 +94,9 @@ def scored(song: str, performance: Script, actions: list[Action]) -> Score:
     near = {index for index, beat in enumerate(counted) if _close(truth.route, beat.change)}
     right = rightly_placed(truth, actions)
     reference, estimate = np.array([beat.at for beat in counted]), np.array(band)
-    scores = (0.0, 0.0, 0.0)
-    if len(reference) > 1 and len(estimate) > 1:
-        scores = (
+    rhythm = (0.0, 0.0, 0.0) if any(isinstance(action, BeatIs) for action in actions) else None
+    if rhythm is not None and len(reference) > 1 and len(estimate) > 1:
+        rhythm = (
             float(mir_eval.beat.f_measure(reference, estimate)),
             float(mir_eval.beat.cemgil(reference, estimate)[0]),
             float(mir_eval.beat.continuity(reference, estimate)[1]),
@@ -112,9 +111,7 @@ def scored(song: str, performance: Script, actions: list[Action]) -> Score:
         false=false_jumps(truth, actions),
         found=[jump.cues for jump in jumps_found(truth, right, cues_of(performance))],
         errors=[error for index, error in pairs if index in near],
-        f_measure=scores[0],
-        cemgil=scores[1],
-        continuity=scores[2],
+        rhythm=rhythm,
         beats=len(counted),
         lost=len(counted) - len(pairs),
         extra=len(band) - len(pairs),
@@ -211,7 +208,7 @@ def _tempo_error(performance: Script, actions: Sequence[Action]) -> float | None
     if len(kept) < 4:
         return None
     at = kept[3].at
-    told = [action.bpm for action in actions if isinstance(action, PlaceIs) and action.at <= at + 0.25]
+    told = [action.bpm for action in actions if isinstance(action, PlaceIs) and action.bpm and action.at <= at + 0.25]
     times = [beat.at for beat in truth.beats]
     middle = min(range(len(times)), key=lambda index: abs(times[index] - at))
     first, last = max(0, middle - 4), min(len(times) - 1, middle + 4)
@@ -262,6 +259,7 @@ def row(condition: str, follower: str, scores: Sequence[Score]) -> dict[str, Any
     found = [cues for score in scores for cues in score.found]
     sure = [right for score in scores for belief, right in score.beliefs if belief >= SURE]
     steps = sorted(step for score in scores for step in score.steps)
+    rhythms = [score.rhythm for score in scores if score.rhythm is not None]
     tempos = [score.tempo for score in scores if score.tempo is not None]
     beats = sum(score.beats for score in scores)
     waits = sum(score.pauses.number for score in scores)
@@ -283,11 +281,11 @@ def row(condition: str, follower: str, scores: Sequence[Score]) -> dict[str, Any
         "asynchrony": statistics.median(map(abs, errors)) if errors else None,
         "mean": statistics.fmean(errors) if errors else None,
         "sd": statistics.median(spreads) if spreads else None,
-        "f_measure": statistics.fmean(score.f_measure for score in scores),
-        "cemgil": statistics.fmean(score.cemgil for score in scores),
-        "continuity": statistics.fmean(score.continuity for score in scores),
-        "lost": 100 * sum(score.lost for score in scores) / beats,
-        "extra": 100 * sum(score.extra for score in scores) / beats,
+        "f_measure": statistics.fmean(score[0] for score in rhythms) if rhythms else None,
+        "cemgil": statistics.fmean(score[1] for score in rhythms) if rhythms else None,
+        "continuity": statistics.fmean(score[2] for score in rhythms) if rhythms else None,
+        "lost": 100 * sum(score.lost for score in scores) / beats if rhythms else None,
+        "extra": 100 * sum(score.extra for score in scores) / beats if rhythms else None,
         "step": 100 * steps[int(0.999 * len(steps))] if steps else None,
         "over": 100 * sum(step > STEP + 0.001 for step in steps) / len(steps) if steps else None,
         "tempo": 100 * statistics.median(tempos) if tempos else None,
