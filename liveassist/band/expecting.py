@@ -1,58 +1,33 @@
 """Expecting: what the chart says about a foot before it is heard.
 
 Tables for the whole route, made once: how likely each pitch class is for the cue of a change, for a note that is no cue, and
-for a note of the tune; which changes get no foot of their own; where a player may leave the written order, and where a jump
-lands. They know nothing of time as it is played, nor of key changes by nods: pitch classes are as written.
+for a note of the tune; which changes get no foot of their own. They know nothing of time as it is played, nor of key changes by
+nods: pitch classes are as written. Where a player may leave the written order stands in ``leaping``.
 
-The cue of a change plays the written bass 0.86, the root under a slash 0.04, the fifth 0.05, the third 0.02, anything else 0.03
-in all, a slip to a neighbouring pedal being twice as likely as another. Jumps leave at bar lines, rarely inside a section,
-likelier at its end; section starts are likelier places to land than other bars, the sections nearby above all. Departure and
-landing are taken as independent, which keeps a jump linear in the length of the route (Nakamura et al. 2014).
+``CUES`` says how often the cue of a change plays what, with anybody; ``habits`` learns how often with this player. A slip to a
+neighbouring pedal is twice as likely as another.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from charts.chord import Chord
 from charts.key import MAJOR_SCALE
 from charts.route import Route
 from liveassist.band.plan import Plan
 
-BASS, ROOT, FIFTH, THIRD, OTHER = 0.86, 0.04, 0.05, 0.02, 0.03
+BASS, ROOT, FIFTH, THIRD, OTHER = "bass", "root", "fifth", "third", "other"
+CUES = {BASS: 0.86, ROOT: 0.04, FIFTH: 0.05, THIRD: 0.02, OTHER: 0.03}
+"""What the cue of a change plays: the written bass, the root under a slash, another tone of the chord, anything else."""
+UPPER = {3: THIRD, 5: FIFTH}
+"""Degrees of the chord on which an inversion stands."""
 MISSED = 0.05
 """How likely a player leaves out one root."""
-JUMP_INSIDE, JUMP_AT_END = 0.004, 0.10
-"""How likely a player leaves the written order at a bar line, and at the end of a section."""
-LAND_ON_SECTION = 0.7
-"""Share of jumps that land on the start of a section; the rest land on any bar."""
-NEAR_STEPS = {0: 6.0, -1: 2.0, 1: 3.0, 2: 3.0}
-"""How much likelier a jump lands on a step of the roadmap, by its distance: this section again, the last again,
-the next one early, one left out."""
-FAINTEST = 1e-4
-"""Jumps less likely than this, as a share of all jumps, are not followed up: the pitch speaks against them."""
 TUNE_CHORD, TUNE_SCALE, TUNE_FOREIGN = 0.70, 0.27, 0.03
 """Shares of a tune's notes that belong to the chord, to the scale, to neither (common practice, no source)."""
 MINOR_SCALES = (0, 2, 3, 5, 7, 8, 9, 10, 11)
 """Semitones above a minor tonic, natural, harmonic and melodic together."""
-EXITS = 3
-"""Bar lines after a change at which a jump is looked for: feet may have been missed before it."""
-MISSED_AT_LANDING = 2
-"""The foot that first shows a jump is for one of so many changes after the landing."""
-
-
-@dataclass(frozen=True, slots=True)
-class Landing:
-    """Where a jump may first show."""
-
-    change: int
-    step: int
-    """Of the roadmap."""
-    share: float
-    """Of all jumps."""
-    into: float
-    """Quarter notes from the bar line at which the player landed."""
 
 
 class Expecting:
@@ -65,59 +40,23 @@ class Expecting:
         """How likely a foot that cues a change plays each pitch class."""
         self.stray = [_stray_table(route, plan, change) for change in changes]
         """The same for a foot that is no cue, while a change sounds."""
+        self.cue_kind = [_cue_kinds(route, change) for change in changes]
+        """Which of ``CUES`` each pitch class is at a change."""
         self.tune = [_tune_table(route, change) for change in changes]
         """How well each pitch class of the tune fits a change, 1 being the average."""
-        self.landings = self._find_landings()
-        self._landings_at = [self._landings_with(pitch_class) for pitch_class in range(12)]
-        self.exits = [self._find_exits(change) for change in changes]
-        """The bar lines after a change at which a player may leave the written order: (quarter notes to it, how likely)."""
         sounds: dict[Chord, int] = {}
         self.sounds = [sounds.setdefault(change.chord, len(sounds)) for change in route.changes]
         """Equal numbers for changes that sound the same."""
-        meters = [route.bars[change.bar].meter for change in route.changes]
+        bars = [route.bars[change.bar] for change in route.changes]
+        written: dict[tuple[str, int, Fraction], int] = {}
+        self.written = [
+            written.setdefault((*bar.id, change.offset), len(written))
+            for bar, change in zip(bars, route.changes, strict=True)
+        ]
+        """Equal numbers for changes that are one in the chart, whichever time its section comes round."""
+        meters = [bar.meter for bar in bars]
         self.divisions = [float(meter.counted_beat) / (3 if meter.compound else 2) for meter in meters]
         """The usual division of the counted beat, in quarter notes."""
-
-    def _find_landings(self) -> tuple[Landing, ...]:
-        """Where a jump may land: sections and bars that begin with a change, and what comes after a silent beginning."""
-        starts = [bar for bar in self.route.bars if bar.changes and self.route.changes[bar.changes[0]].offset == 0]
-        sections = [bar for bar in starts if bar.starts_section]
-        inside = [bar for bar in starts if not bar.starts_section]
-        shares = [(bar, LAND_ON_SECTION / len(sections), MISSED_AT_LANDING) for bar in sections]
-        shares += [(bar, (1 - LAND_ON_SECTION) / len(inside), 1) for bar in inside]
-        found = []
-        for bar, share, within in shares:
-            for change in range(bar.changes[0], min(bar.changes[0] + within, len(self.route.changes))):
-                into = float(self.route.changes[change].position - bar.position)
-                found.append(Landing(change, self.step(change), share, into))
-                share *= self.unheard(change)
-        return tuple(found)
-
-    def _landings_with(self, pitch_class: int) -> tuple[Landing, ...]:
-        """The landings that a written pitch class speaks for, their shares weighed by it."""
-        weighed = (replace(item, share=item.share * self.pitch[item.change][pitch_class]) for item in self.landings)
-        return tuple(item for item in weighed if item.share >= FAINTEST / max(NEAR_STEPS.values()))
-
-    def landings_from(self, change: int, pitch_class: int) -> Iterator[tuple[Landing, float]]:
-        """The landings of a jump from near a change that a written pitch class speaks for, and how likely each is."""
-        step = self.step(change)
-        for landing in self._landings_at[pitch_class]:
-            share = landing.share * NEAR_STEPS.get(landing.step - step, 1.0)
-            if share >= FAINTEST:
-                yield landing, share
-
-    def _find_exits(self, change: int) -> tuple[tuple[float, float], ...]:
-        """See ``exits``: looked for at the next few bar lines, as long as no foot would have been heard before."""
-        here = self.route.changes[change]
-        found, going_on = [], 1.0
-        for bar in self.route.bars[here.bar : here.bar + EXITS]:
-            for passed in bar.changes:
-                going_on *= self.unheard(passed) if passed > change else 1.0
-            if going_on < FAINTEST:
-                break
-            leaves = JUMP_AT_END if bar.ends_section else JUMP_INSIDE
-            found.append((float(bar.end - here.position), going_on * leaves))
-        return tuple(found)
 
     def unheard(self, change: int) -> float:
         """How likely a change gets no foot of its own."""
@@ -126,10 +65,6 @@ class Expecting:
         if here.bass is None or self.route.bars[here.bar].manuals_only:
             return 0.95
         return 0.6 if here.bass == before or "ped. pt." in here.marks else MISSED
-
-    def step(self, change: int) -> int:
-        """The step of the roadmap that a change belongs to."""
-        return self.route.bars[self.route.changes[change].bar].step
 
 
 def _stray_table(route: Route, plan: Plan, change: int) -> tuple[float, ...]:
@@ -155,18 +90,32 @@ def _pitch_table(route: Route, change: int) -> tuple[float, ...]:
     here = route.changes[change]
     if here.bass is None:
         return (0.02 / 12,) * 12
-    weights = [OTHER / 14] * 12
+    weights = [CUES[OTHER] / 14] * 12
     for slip in (-1, 1):
-        weights[(here.bass + slip) % 12] = 2 * OTHER / 14
+        weights[(here.bass + slip) % 12] = 2 * CUES[OTHER] / 14
     for tone in here.chord.tones:
-        share = {3: THIRD, 5: FIFTH}.get(tone.degree)
-        if share is not None:
-            weights[(here.chord.root.pitch_class + tone.semitones) % 12] += share  # type: ignore[union-attr]
+        kind = UPPER.get(tone.degree)
+        if kind is not None:
+            weights[(here.chord.root.pitch_class + tone.semitones) % 12] += CUES[kind]  # type: ignore[union-attr]
     if here.root is not None and here.root != here.bass:
-        weights[here.root] += ROOT
-    weights[here.bass] += BASS
+        weights[here.root] += CUES[ROOT]
+    weights[here.bass] += CUES[BASS]
     total = sum(weights)
     return tuple(weight / total for weight in weights)
+
+
+def _cue_kinds(route: Route, change: int) -> tuple[str, ...]:
+    """Which of ``CUES`` each pitch class is first of all."""
+    here = route.changes[change]
+    kinds = [OTHER] * 12
+    for tone in here.chord.tones:
+        if tone.degree in UPPER:
+            kinds[(here.chord.root.pitch_class + tone.semitones) % 12] = UPPER[tone.degree]  # type: ignore[union-attr]
+    if here.root is not None:
+        kinds[here.root] = ROOT
+    if here.bass is not None:
+        kinds[here.bass] = BASS
+    return tuple(kinds)
 
 
 def _tune_table(route: Route, change: int) -> tuple[float, ...]:

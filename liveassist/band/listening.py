@@ -23,11 +23,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import exp, pi, sqrt
+from math import sqrt
 
 from charts.chart import WALK
 from charts.route import Route
 from liveassist.band.expecting import Expecting
+from liveassist.band.habits import Habits
+from liveassist.band.hypothesis import CUE, JUMP, NO_CUE, Hypothesis, density
+from liveassist.band.leaping import Leaping
 from liveassist.band.plan import Plan
 from liveassist.band.pulse import Pulse
 
@@ -44,8 +47,6 @@ NO_CUE_RATE, BUSIEST = 0.08, 1.0
 """Notes that are no cue, per counted beat: at first, and at most. Learned: who strikes every beat does so again."""
 WALK_RATE = 0.8
 """The same over a walking bass, at least."""
-JUMP_OUT_OF_TIME = 0.05
-"""Share of jumps after a stop, per counted beat."""
 OVERDUE = 2.0
 """A cue is overdue so many standard deviations after its time."""
 AHEAD = 6
@@ -62,31 +63,6 @@ TUNE_NEAR = (1.5, 0.35)
 """A note of the tune further from its division than both, in standard deviations and in divisions, says nothing of time."""
 TWIN = 0.060
 """Two feet within this time are one, in seconds."""
-
-CUE, NO_CUE, JUMP = "cue", "no cue", "jump"
-
-
-@dataclass(frozen=True, slots=True)
-class Hypothesis:
-    """One idea of where the player is."""
-
-    change: int
-    """The change last cued."""
-    count: float
-    """The count at which that change stands."""
-    pulse: Pulse
-    weight: float
-    """Share of belief, 0 to 1."""
-    kind: str = CUE
-    """What the latest foot was under this hypothesis."""
-    uncued: bool = False
-    """The change went by the clock: a foot may still come for it."""
-    out_of_time: bool = False
-    """The latest cue came so far off that the phase was taken from it alone."""
-
-    def weighing(self, weight: float) -> Hypothesis:
-        """The same idea with another share of belief."""
-        return Hypothesis(self.change, self.count, self.pulse, weight, self.kind, self.uncued, self.out_of_time)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +95,8 @@ class Listening:
         self._others, self._since = 0, 0.0
         """Notes that were no cue since the latest cue, and the count of that cue."""
         self._expects = Expecting(route, plan)
+        self._leaping = Leaping(route, self._expects)
+        self.habits = Habits()
 
     def written(self, change: int, pitch_class: int) -> int:
         """The pitch class as written at a change: a key change by nod taken away again."""
@@ -127,7 +105,11 @@ class Listening:
 
     def pitch(self, change: int, pitch_class: int) -> float:
         """How likely a foot that cues this change plays this pitch class."""
-        return self._expects.pitch[change][self.written(change, pitch_class)]
+        return self._pitch(change, self.written(change, pitch_class))
+
+    def _pitch(self, change: int, written: int) -> float:
+        """The same for a pitch class as written."""
+        return self._expects.pitch[change][written] * self.habits.ratios[self._expects.cue_kind[change][written]]
 
     def exact(self, change: int, pitch_class: int) -> bool:
         """Whether a pitch class is the written bass, or the root, of a change."""
@@ -138,12 +120,17 @@ class Listening:
         """Whether two changes sound the same."""
         return self._expects.sounds[one] == self._expects.sounds[other]
 
+    def place(self, change: int) -> float:
+        """Belief in the place of the chart where a change stands, whichever time it comes round."""
+        here = self._expects.written[change]
+        return sum(item.weight for item in self.hypotheses if self._expects.written[item.change] == here)
+
     # -- the start ------------------------------------------------------------------------------------------------
 
     def begin(self, pitch_class: int, at: float, first: int, pulse_for: Callable[[int], Pulse]) -> Verdict:
         """The first foot. ``first`` is the change at which the player should start; ``pulse_for`` gives the pulse that
         begins at a change. The place is believed at once where the pitch fits, at a section start a little less."""
-        hopes = {landing.change: 0.05 * landing.share for landing in self._expects.landings if not landing.into}
+        hopes = {change: 0.05 * share for change, share in self._leaping.starts.items()}
         chances = (0.80, 0.15, 0.03)  # the first root, or one of the next two where that was left out
         changes = range(first, len(self.route.changes))
         hopes |= dict(zip(changes, chances, strict=False))
@@ -200,7 +187,11 @@ class Listening:
             grown += self._strays(hypothesis, pitch_class, at)
             grown += self._cues(hypothesis, pitch_class, at, loose, awaited, standing)
         if self.hypotheses:
-            grown += self._jumps(pitch_class, at)
+            straight_on = self.plan.next_change(self.hypotheses[0].change)
+            landed = (pitch_class - self.lift - self.lift_asked) % 12
+            grown += self._leaping.jumps(
+                self.hypotheses, None if straight_on is None else straight_on[0], landed, at, self._pitch
+            )
         self._keep(grown)
         return self._verdict(pitch_class)
 
@@ -271,16 +262,16 @@ class Listening:
         if change == hypothesis.change:
             pulse = hypothesis.pulse
             if hypothesis.uncued and at > pulse.time_of(count) + OVERDUE * pulse.spread(count):
-                weight = hypothesis.weight * min(1.0, self._expects.unheard(change) + LATE_TAIL) * stray
-                yield replace(hypothesis, weight=weight, kind=NO_CUE, uncued=False)
+                stands = min(1.0, self._expects.unheard(change) + LATE_TAIL)
+                yield hypothesis.without_cue(change, count, hypothesis.weight * stands * stray, uncued=False)
                 return
-            yield replace(hypothesis, weight=hypothesis.weight * stray, kind=NO_CUE)
+            yield hypothesis.without_cue(change, count, hypothesis.weight * stray, uncued=hypothesis.uncued)
             return
-        yield replace(
-            hypothesis, change=change, count=count, weight=hypothesis.weight * prior * stray, kind=NO_CUE, uncued=True
-        )
+        yield hypothesis.without_cue(change, count, hypothesis.weight * prior * stray, uncued=True)
         stray = self._stray_rate(hypothesis.change, pitch_class)
-        yield replace(hypothesis, weight=hypothesis.weight * LATE_TAIL * stray, kind=NO_CUE)
+        yield hypothesis.without_cue(
+            hypothesis.change, hypothesis.count, hypothesis.weight * LATE_TAIL * stray, uncued=hypothesis.uncued
+        )
 
     def _stray_rate(self, change: int, pitch_class: int) -> float:
         """Notes of this pitch class that are no cue, per counted beat, while a change sounds."""
@@ -303,7 +294,7 @@ class Listening:
             miss = at - due
             if miss < -2.0 * beat_seconds and miss < -6.0 * spread and not standing:
                 return
-            in_time = (1 - FLOOR - LATE_TAIL) * _density(miss, spread, beat_seconds)
+            in_time = (1 - FLOOR - LATE_TAIL) * density(miss, spread, beat_seconds)
             out = _out_of_time(miss / beat_seconds, (STOOD if standing else AWAITED) if change == awaited else None)
             if standing and change != awaited:
                 in_time, out = 0.0, STOOD
@@ -337,51 +328,6 @@ class Listening:
             change, distance = following[0], distance + following[1]
             yield change, distance
 
-    def _jumps(self, pitch_class: int, at: float) -> Iterable[Hypothesis]:
-        """The player is somewhere else: any landing, from wherever they were, at a bar line. Out of time, they have stopped
-        before."""
-        leaving = sum(
-            item.weight * self._went_on(item) * prior
-            for item in self.hypotheses
-            for _, prior in self._expects.exits[item.change]
-        )
-        best = self.hypotheses[0].change
-        straight_on = self.plan.next_change(best)
-        departures: dict[float, Hypothesis] = {}
-        for landing, share in self._expects.landings_from(best, (pitch_class - self.lift - self.lift_asked) % 12):
-            if straight_on is not None and landing.change == straight_on[0]:
-                continue
-            if landing.into not in departures:
-                departures[landing.into] = self._departure(landing.into, at, leaving)
-            departure = departures[landing.into]
-            yield replace(departure, change=landing.change, weight=share * departure.weight)
-
-    def _departure(self, into: float, at: float, leaving: float) -> Hypothesis:
-        """A jump at the time of a foot, ``into`` quarter notes after the bar line where it landed: its weight, and the pulse of
-        the likeliest way there. The change is yet to be filled in."""
-        likeliest, most, total = self.hypotheses[0], 0.0, 0.0
-        count = 0.0
-        for item in self.hypotheses:
-            weight = item.weight * self._went_on(item) * (1 - JUMP_OUT_OF_TIME)
-            for distance, prior in self._expects.exits[item.change]:
-                landed = item.count + distance + into
-                miss = at - item.pulse.time_of(landed)
-                spread = item.pulse.spread(landed)
-                likely = weight * prior * _density(miss, spread, item.pulse.period * item.pulse.beat)
-                total += likely
-                if likely > most:
-                    likeliest, most, count = item, likely, landed
-        out = leaving * JUMP_OUT_OF_TIME
-        pulse = likeliest.pulse
-        if most >= out:
-            return Hypothesis(likeliest.change, count, pulse.corrected(count, at), total + out, JUMP)
-        count = pulse.count_at(at)
-        return Hypothesis(likeliest.change, count, pulse.restarted(count, at), total + out, JUMP, out_of_time=True)
-
-    def _went_on(self, item: Hypothesis) -> float:
-        """How likely no foot comes any more for a change that went by the clock; 1 for one that was cued."""
-        return self._expects.unheard(item.change) if item.uncued else 1.0
-
     # -- belief ---------------------------------------------------------------------------------------------------
 
     def _keep(self, hypotheses: list[Hypothesis]) -> None:
@@ -403,18 +349,21 @@ class Listening:
         )
 
     def _verdict(self, pitch_class: int) -> Verdict:
-        """The likeliest harmony first, then the likeliest place that has it."""
+        """The likeliest harmony first, then the likeliest place of the chart that has it, then the likeliest time through."""
         sounds = self._belief_in_sounds((item.change, item.weight) for item in self.hypotheses)
         sound = max(sounds, key=sounds.__getitem__)
-        belief: dict[tuple[int, bool], float] = {}
-        for item in self.hypotheses:
-            if self._expects.sounds[item.change] == sound:
-                key = (item.change, item.kind == NO_CUE)
+        alike = [item for item in self.hypotheses if self._expects.sounds[item.change] == sound]
+        for told in (self._expects.written.__getitem__, lambda change: change):
+            belief: dict[tuple[int, bool], float] = {}
+            for item in alike:
+                key = (told(item.change), item.kind == NO_CUE)
                 belief[key] = belief.get(key, 0.0) + item.weight
-        change, stayed = max(belief, key=belief.__getitem__)
-        best = next(item for item in self.hypotheses if (item.change, item.kind == NO_CUE) == (change, stayed))
-        self._learn(best)
-        return self.verdict_for(best, pitch_class)
+            likeliest = max(belief, key=belief.__getitem__)
+            alike = [item for item in alike if (told(item.change), item.kind == NO_CUE) == likeliest]
+        best = alike[0]
+        verdict = self.verdict_for(best, pitch_class)
+        self._learn(verdict, self.written(best.change, pitch_class))
+        return verdict
 
     def _belief_in_sounds(self, changes: Iterable[tuple[int, float]]) -> dict[int, float]:
         """From belief in changes, belief in what sounds there."""
@@ -424,8 +373,9 @@ class Listening:
             belief[sound] = belief.get(sound, 0.0) + weight
         return belief
 
-    def _learn(self, best: Hypothesis) -> None:
-        """How many notes of this player's are no cue, from one cue to the next."""
+    def _learn(self, verdict: Verdict, written: int) -> None:
+        """How many notes of this player's are no cue, from one cue to the next; and what the feet play for a change."""
+        best = verdict.best
         if best.kind == NO_CUE:
             self._others += 1
             return
@@ -433,11 +383,14 @@ class Listening:
         if beats >= 1.0:
             self.busy = min(BUSIEST, max(NO_CUE_RATE, 0.6 * self.busy + 0.4 * self._others / beats))
         self._others, self._since = 0, best.count
+        if best.kind == JUMP:
+            self.habits.forget()
+        self.habits.cue(self._expects.cue_kind[best.change][written], verdict.sure)
 
     def verdict_for(self, best: Hypothesis, pitch_class: int) -> Verdict:
         """What a foot meant if one of the hypotheses is right."""
         sound = self._expects.sounds[best.change]
-        sure = sum(item.weight for item in self.hypotheses if item.change == best.change)
+        sure = self.place(best.change)
         agreed = sum(item.weight for item in self.hypotheses if self._expects.sounds[item.change] == sound)
         return Verdict(best.kind, best, min(1.0, sure), min(1.0, agreed), self.exact(best.change, pitch_class))
 
@@ -450,8 +403,3 @@ def _out_of_time(beats: float, awaited: float | None) -> float:
         stopped = LATE_TAIL / 4 / (1 + (beats / 4) ** 2) if awaited is None else awaited
         likely += stopped * min(1.0, beats / SOON) ** 2
     return likely
-
-
-def _density(miss: float, spread: float, beat: float) -> float:
-    """How well a foot fits its time: a bell, as a density per counted beat. All in seconds."""
-    return exp(-0.5 * (miss / spread) ** 2) / (spread * sqrt(2 * pi)) * beat

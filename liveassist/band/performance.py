@@ -36,7 +36,8 @@ from liveassist.band.events import (
     TempoAsked,
     Told,
 )
-from liveassist.band.listening import AHEAD, JUMP, NO_CUE, TWIN, Hypothesis, Verdict
+from liveassist.band.hypothesis import JUMP, NO_CUE, Hypothesis
+from liveassist.band.listening import AHEAD, TWIN, Verdict
 from liveassist.band.playing import Playing
 from liveassist.band.shoe import fullness_at
 from liveassist.band.striking import GRID, RESTART, TOO_LATE
@@ -365,7 +366,8 @@ class Performance(Playing):
         alike = [
             other
             for other in self.listening.hypotheses
-            if self.listening.alike(other.change, best.change) and other.weight >= ALIKE * best.weight
+            if self.listening.alike(other.change, best.change)
+            and self.listening.place(other.change) >= ALIKE * verdict.sure
         ]
         rank = {
             other: (not self._straight_on(other.change), self._ends(other.change), -other.weight) for other in alike

@@ -135,15 +135,16 @@ class Pulse:
         weight = trust * (1.0 if z <= OUTLIER or looseness > 1.0 else OUTLIER / z)
         gain_time, gain_period = weight * var_time / spread, weight * cov / spread
         period = self.within(self.period + gain_period * miss)
-        return replace(
-            self,
-            count=count,
-            time=expected + gain_time * miss,
-            period=period,
-            var_time=var_time - gain_time * var_time,
-            cov=cov - gain_time * cov,
-            var_period=max(0.0, var_period - gain_period * cov),
-            restless=self._learned(z) if looseness == 1.0 and scatter == FOOT_SCATTER else self.restless,
+        return Pulse(  # written out: this is asked many times a foot
+            count,
+            expected + gain_time * miss,
+            period,
+            self.home,
+            self.beat,
+            var_time - gain_time * var_time,
+            cov - gain_time * cov,
+            max(0.0, var_period - gain_period * cov),
+            self._learned(z) if looseness == 1.0 and scatter == FOOT_SCATTER else self.restless,
         )
 
     def within(self, period: float) -> float:

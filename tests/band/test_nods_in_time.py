@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from liveassist.band.events import NoteOn, PlaceIs, Told
-from liveassist.band.listening import CUE, Verdict
+from liveassist.band.hypothesis import CUE
+from liveassist.band.listening import Verdict
 from tests.band.rehearsing import Rehearsal, lift, nod, pedal, press, sounding_after, tune
 
 D, E, G, A, B = 38, 40, 43, 45, 47
