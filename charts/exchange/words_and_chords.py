@@ -119,6 +119,9 @@ class _Page:
             below = following if words and not _STATED.fullmatch(following) else ""
             self._line(line, placed, below)
             return 2 if below else 1
+        if no_chords := _almost_chords(line, self.key):
+            these = ", ".join(f'"{word}"' for word in no_chords)
+            self._tell(f'"{line.strip()[:50]}" looks like a line of chords, but {these} is none; it is kept as words')
         self._words(line)
         return 1
 
@@ -259,6 +262,13 @@ class _Page:
             bars=tuple(bars),
             remarks=tuple(self.remarks),
         )
+
+
+def _almost_chords(line: str, key: Key | None) -> list[str]:
+    """What is no chord in a line that has two chords or more, and more chords than other words; an A counts for neither."""
+    words = [word for word in _WORD.findall(line) if word not in ("A", "Am")]
+    others = [word for word in words if not chord_line(word, key)]
+    return others if len(words) - len(others) >= max(2, len(others) + 1) else []
 
 
 def chord_line(line: str, key: Key | None = None) -> list[Placed]:

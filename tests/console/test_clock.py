@@ -14,7 +14,7 @@ import liveassist
 from liveassist.console.timeline import RealTimeline
 
 HOUSE = Path(liveassist.__file__).parent
-NAMES_FILES = {"launcher.py", "band_process.py", "checking.py", "opening.py"}
+NAMES_FILES = {"band_process.py", "checking.py", "opening.py", "take_names.py"}
 """Where the day and hour are asked for: the name and header of a take or a bench check, the week of listening."""
 WALL = {"time", "localtime", "gmtime", "time_ns", "now", "utcnow", "today"}
 

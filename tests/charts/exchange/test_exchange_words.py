@@ -127,3 +127,14 @@ def test_words_without_chords_are_told() -> None:
 def test_a_page_without_chords_is_refused() -> None:
     with pytest.raises(ChartError, match="no line of this has chords"):
         _read("Only words\nand more of them\n")
+
+
+@pytest.mark.parametrize(
+    ("line", "odd"),
+    [("Gmaj7    Zork   D", '"Zork"'), ("G D/F# Em7 H9 C", '"H9"'), ("G D Em A man I am", None), ("Go and tell", None)],
+)
+def test_what_is_no_chord_among_chords_is_told(line: str, odd: str | None) -> None:
+    sheet = _read(f"Harbour Lights\n\nVerse\nG     D\nAll the lamps\n{line}\nwere burning low\n")
+    told = [remark for remark in sheet.remarks if remark.lost and "looks like a line of chords" in remark.message]
+    assert [odd in remark.message for remark in told if odd] == ([True] if odd else [])
+    assert bool(told) == bool(odd)
