@@ -6,12 +6,11 @@ import random
 from collections.abc import Callable, Generator, Iterable, Iterator
 
 from charts.route import Route
-from liveassist.arranging.arrange import CHURCH, in_slices
 from liveassist.arranging.arrangement import Arrangement, played_in_slices
 from liveassist.arranging.feels import Feels
 from liveassist.arranging.slicing import finished
-from liveassist.arranging.touch import FASTEST
 from liveassist.arranging.tune import tune_of
+from liveassist.band.arranged import arrangement_in_slices
 from liveassist.band.performance import Performance
 from liveassist.settings import Settings
 
@@ -26,7 +25,6 @@ class Arrangements:
     def __init__(self, route: Route, settings: Settings, feels: Feels | None = None) -> None:
         """``feels``: those there are, None for those that come with the tool."""
         self._route, self._settings, self._feels = route, settings, feels
-        self._room = settings.room or route.chart.room or CHURCH
         self._tune = tune_of(route)
         self._begun: dict[int, Generator[None, None, Arrangement]] = {}
         self._made: dict[int, Arrangement] = {}
@@ -64,22 +62,8 @@ class Arrangements:
         return self._begun[lift]
 
     def _in_slices(self, lift: int) -> Generator[None, None, Arrangement]:
-        settings = self._settings
-        made = yield from in_slices(
-            self._route,
-            lift=lift,
-            room=self._room,
-            feel=settings.feel,
-            tempo=settings.tempo,
-            seed=settings.seed,
-            variety=settings.variety,
-            feels=self._feels,
-            action=settings.action or FASTEST,
-            span=settings.span,
-            coupled=settings.coupled,
-            tune=self._tune,
-        )
-        return (yield from played_in_slices(made, bass=settings.bass))
+        made = yield from arrangement_in_slices(self._route, self._settings, self._feels, lift=lift, tune=self._tune)
+        return (yield from played_in_slices(made, bass=self._settings.bass))
 
 
 def arrangements(route: Route, settings: Settings, feels: Feels | None = None) -> Arrangements:

@@ -6,10 +6,9 @@ import argparse
 
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
-from liveassist.arranging.arrange import CHURCH, arrange
 from liveassist.arranging.arrangement import Arrangement, played
 from liveassist.arranging.feels import Feels
-from liveassist.arranging.touch import FASTEST
+from liveassist.band.arranged import arrangement_for
 from liveassist.commands.layering import chart_layer, layers, stated
 from liveassist.commands.own_feels import own_feels_told
 from liveassist.settings import Settings
@@ -24,16 +23,4 @@ def arranged(path: str, options: argparse.Namespace) -> tuple[Arrangement, Setti
         ("the command line", stated(options)),
         feels=feels,
     ).settings
-    arrangement = arrange(
-        unfold(chart),
-        room=settings.room or CHURCH,
-        feel=settings.feel,
-        tempo=settings.tempo,
-        seed=settings.seed,
-        span=settings.span,
-        coupled=settings.coupled,
-        variety=settings.variety,
-        feels=feels,
-        action=settings.action or FASTEST,
-    )
-    return played(arrangement, bass=settings.bass), settings, feels
+    return played(arrangement_for(unfold(chart), settings, feels), bass=settings.bass), settings, feels

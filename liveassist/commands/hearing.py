@@ -14,10 +14,10 @@ from charts.chart import Chart
 from charts.key import read_key
 from charts.notation import read_chart_file
 from charts.roadmap import unfold
-from liveassist.arranging.arrange import CHURCH, arrange
+from liveassist.arranging.arrange import CHURCH
 from liveassist.arranging.arrangement import ANSWER, BASS, CLICK, FIGURE, MELODY, PARTS, Note
 from liveassist.arranging.clock import written_time
-from liveassist.arranging.touch import FASTEST
+from liveassist.band.arranged import arrangement_for
 from liveassist.commands.layering import chart_layer, layers, stated, user_layer
 from liveassist.commands.own_feels import own_feels_told
 from liveassist.ears.caution import CAUTION
@@ -56,17 +56,7 @@ def hear(options: argparse.Namespace) -> int:
     lift = _lift(chart, options)
     route = unfold(chart)
     heard = excerpt(route, from_bar=options.from_bar, section=options.section, bars=options.bars)
-    arrangement = arrange(
-        route,
-        lift=lift,
-        room=settings.room or CHURCH,
-        feel=settings.feel,
-        tempo=settings.tempo,
-        seed=settings.seed,
-        variety=settings.variety,
-        feels=own.feels,
-        action=settings.action or FASTEST,
-    )
+    arrangement = arrangement_for(route, settings, own.feels, lift=lift)
     parts = _chosen({**lines(arrangement, settings.fullness), CLICK: click_line(route)}, options.parts)
     clock = written_time(route, settings.tempo)
     notes = in_time(route, (note for part in parts.values() for note in part), clock, heard)

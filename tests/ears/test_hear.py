@@ -11,9 +11,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from charts.notation import read_chart_file
+from charts.roadmap import unfold
+from liveassist.band.song import arrangements
 from liveassist.cli import main
 from liveassist.commands import hearing as command
+from liveassist.ears.rendering import Written
 from liveassist.ears.sound import list_devices
+from liveassist.settings import Settings
 from tests.ears.waveforms import RATE, onsets, strongest
 
 ROOT = Path(__file__).parents[2]
@@ -28,6 +33,18 @@ tempo = quarter 60
 == Verse ==
 | A |]
 melody = A8 |
+"""
+
+LOW_TUNE = """\
+title = A Low Tune
+key   = D
+meter = 4/4
+tempo = quarter 92
+feel  = straight eighths
+
+== Verse ==
+| D | G A | Bm | D | D | G A | Bm | D |]
+melody = D8 | d8 | B8 | A8 | D8 | d8 | B8 | A8 |
 """
 
 
@@ -79,6 +96,25 @@ def test_clicks_fall_on_the_beats_at_the_tempo_asked_for(chart, tmp_path):
     assert hear(chart, "--to", tmp_path / "a.wav", "--parts", "click", "--tempo", 120) == 0
     ticks = onsets(heard(tmp_path / "a.wav")[:, 0] * (np.abs(heard(tmp_path / "a.wav")[:, 0]) > 1e-4))
     assert np.diff(ticks) == pytest.approx([0.5] * 3, abs=0.001)
+
+
+@pytest.mark.parametrize(("wish", "value"), [("span", 12), ("coupled", True), ("seed", 5), ("action", 2.0)])
+def test_what_is_heard_is_what_the_band_plays(tmp_path, monkeypatch, wish, value):
+    chart = tmp_path / "song.chart"
+    chart.write_text(LOW_TUNE if wish == "coupled" else QUAY.read_text(encoding="utf-8"), encoding="utf-8")
+    monkeypatch.setattr(command, "user_layer", lambda: {wish: value})
+    written = []
+    monkeypatch.setattr(command, "render", lambda notes, **_: written.extend(notes) or iter(()))
+    monkeypatch.setattr(command, "write_wav", lambda *_, **__: Written(1.0, -10.0, -20.0))
+    assert hear(chart, "--to", tmp_path / "a.wav", "--parts", "figure", "--fullness", 4) == 0
+    route = unfold(read_chart_file(chart))
+    plain, wished = (
+        sorted((note.position, note.pitch) for note in arrangements(route, each)(0).levels[4])
+        for each in (Settings(), Settings(**{wish: value}))
+    )
+    heard_pitches = [note.key for note in sorted(written, key=lambda note: (note.on, note.key))]
+    assert heard_pitches == [pitch for _, pitch in wished]
+    assert wished != plain
 
 
 def test_a_softer_level_is_softer_by_as_much(chart, tmp_path):
