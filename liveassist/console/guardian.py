@@ -89,17 +89,18 @@ class Quiet:
         self._looked = now
         self._silent = self._starved = 0.0
 
-    def too_long(self, now: float, *, heard: bool, starved: bool = False) -> bool:
+    def too_long(self, now: float, *, heard: bool, starved: Callable[[], bool] = lambda: False) -> bool:
         """Look at ``now``, having ``heard`` from the band or not; whether the silence has passed the limit.
 
         A look later than a step after the one before counts as one step: the guardian was not running, and the band may
-        well have been. A step in which the band was ``starved`` counts towards a limit of its own.
+        well have been. A step in which the band was ``starved`` counts towards a limit of its own; that is asked of silent
+        steps alone, for asking costs two small files.
         """
         step = min(now - self._looked, STEP)
         self._looked = now
         if heard:
             self._silent = self._starved = 0.0
-        elif starved:
+        elif starved():
             self._starved += step
         else:
             self._silent += step
@@ -233,7 +234,7 @@ class Guardian:
             self._care(now)
             return
         heard = heard or not self._listening
-        hung = self._quiet.too_long(now, heard=heard, starved=self._band.turns.missed())
+        hung = self._quiet.too_long(now, heard=heard, starved=self._band.turns.missed)
         late = now > self._leave_by
         if self._said_bye:
             if late or (self._pipe_closed and self._band.code() is not None):

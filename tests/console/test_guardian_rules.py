@@ -109,8 +109,21 @@ def test_a_guardian_that_hardly_runs_itself_counts_its_own_steps_only() -> None:
 
 def test_a_band_that_waits_for_its_turn_is_no_hang_for_a_second() -> None:
     quiet = Quiet(0.25, 0.0)
-    steps = [quiet.too_long(STEP * (index + 1), heard=False, starved=True) for index in range(100)]
+    steps = [quiet.too_long(STEP * (index + 1), heard=False, starved=lambda: True) for index in range(100)]
     assert steps.index(True) == pytest.approx(STARVED / STEP, abs=1)
+
+
+def test_only_silence_asks_whether_the_band_waits_for_its_turn() -> None:
+    quiet, asked = Quiet(0.25, 0.0), []
+
+    def starved() -> bool:
+        asked.append(now)
+        return False
+
+    for number in range(1, 7):
+        now = STEP * number
+        quiet.too_long(now, heard=number < 5, starved=starved)
+    assert asked == [STEP * 5, STEP * 6]
 
 
 def heard_from(fd: int) -> list[str]:
