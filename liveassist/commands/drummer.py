@@ -7,6 +7,7 @@ address, and can be started before the band.
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import shlex
 import sys
@@ -20,6 +21,12 @@ if TYPE_CHECKING:
     from liveassist.link import Reader
 
 PORT = 8460
+ACCEPTED = {
+    errno.EADDRINUSE: "something is served at that port already; --port takes another, from 1 to 65535",
+    errno.EACCES: "this user may not serve at that port; --port takes another, from 1024 to 65535",
+}
+"""What would do, by what the system said."""
+AN_ADDRESS = "--bind takes an address of this machine, such as 192.168.1.2, or 0.0.0.0 for all that it has"
 NICE = 5
 """The sheet gives way to the music."""
 
@@ -69,6 +76,11 @@ def _serve(host: str, port: int) -> int:
     command = f"{shlex.quote(sys.executable)} -m liveassist drummer"
     try:
         SheetServer(command, host, port).serve()
-    except OSError as error:
-        raise PlayerError(f"{host}, port {port}: the sheet cannot be served there: {error.strerror}") from None
+    except (OSError, UnicodeError) as error:  # a name with an empty or endless part is not even looked up
+        said, number = "that is no address", 0
+        if isinstance(error, OSError):
+            said, number = error.strerror or str(error), error.errno or 0
+        raise PlayerError(
+            f"{host}, port {port}: the sheet cannot be served there: {said}; {ACCEPTED.get(number, AN_ADDRESS)}"
+        ) from None
     return 0

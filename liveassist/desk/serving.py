@@ -94,6 +94,14 @@ class SheetServer(Server):
         logging.basicConfig(level="WARNING")
 
     async def on_startup(self, app: web.Application) -> None:
+        """Says nothing yet: the port may be refused."""
+
+    def serve(self, debug: bool = False) -> None:
+        """Serve until Ctrl-C, and say where once it is served. Raises OSError where it cannot be."""
+        self.initialize_logging()
+        web.run_app(self._make_app(), host=self.host, port=self.port, print=self._announce)
+
+    def _announce(self, *_: object) -> None:
         if _is_loopback(self.host) or self.host in LOOPBACK_NAMES:
             self._say(f"the drummer's sheet is at http://{self.host}:{self.port} on this machine; Ctrl-C ends it")
             return

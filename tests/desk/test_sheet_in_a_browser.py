@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import socket
+
 import pytest
 
 pytest.importorskip("textual_serve")
 
 from aiohttp.test_utils import TestClient, TestServer
+from aiohttp.web import GracefulExit
 
+from liveassist.cli import main
 from liveassist.desk.serving import COOKIE, MOST_WRONG, Gate, SheetServer
 
 
@@ -97,3 +101,38 @@ def test_bound_to_this_machine_unless_asked():
 
     options = _parser()[0].parse_args(["drummer", "--browser"])
     assert options.bind is None
+
+
+@pytest.fixture
+def taken():
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        yield other.getsockname()[1]
+
+
+def test_it_is_announced_once_it_is_served(told):
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        port = other.getsockname()[1]
+
+    def tell(line):
+        told.append(line)
+        socket.create_connection(("127.0.0.1", port), timeout=5).close()
+        raise GracefulExit  # as Ctrl-C
+
+    SheetServer("true", "127.0.0.1", port, tell).serve()
+    assert told == [f"the drummer's sheet is at http://127.0.0.1:{port} on this machine; Ctrl-C ends it"]
+
+
+@pytest.mark.parametrize(
+    ("host", "says"),
+    [
+        ("203.0.113.9", "--bind takes an address of this machine, such as 192.168.1.2"),  # RFC 5737: nobody's
+        ("..", "that is no address; --bind takes an address of this machine"),
+        ("127.0.0.1", "something is served at that port already; --port takes another"),
+    ],
+)
+def test_where_it_cannot_be_served_nothing_is_announced(taken, capsys, host, says):
+    assert main(["drummer", "--bind", host, "--port", str(taken)]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert f"{host}, port {taken}: the sheet cannot be served there: " in told.err
+    assert says in told.err
