@@ -40,6 +40,7 @@ from liveassist.errors import PlayerError
 from liveassist.link import TOKEN_VARIABLE, new_token
 from liveassist.players.begun import Begun
 from liveassist.settings import Layered, Settings
+from liveassist.terminal import hung_up
 
 DESK = [sys.executable, "-m", "liveassist.desk"]
 DESK_LEFT, DESK_RESTART, DESK_REFUSED = 0, 10, 11
@@ -51,6 +52,7 @@ NO_TERMINAL = "There is no terminal here to show the desk on: the band plays wit
 NO_TERMINAL_FOR_A_DEMO = (
     "There is no terminal here to show the desk on. liveassist demo --headless tells the demo as text, at once."
 )
+STANDARD_OUTPUT = 1
 WELL, WRONG = 0, 1
 LISTEN = 0.5
 """Seconds between two looks at the guardian's news."""
@@ -190,6 +192,11 @@ def _play(
         except (KeyboardInterrupt, _Ended):
             return WELL
         except EOFError:  # the terminal has gone: the music goes on to its fine
+            ensemble.let_go()
+            return WELL
+        except OSError:  # likewise, where something was to be said
+            if not hung_up(STANDARD_OUTPUT):
+                raise
             ensemble.let_go()
             return WELL
 
@@ -414,7 +421,8 @@ class Terminal:
             return
         import termios
 
-        termios.tcsetattr(0, termios.TCSADRAIN, self._kept)
+        with suppress(termios.error):  # it has gone: the next word to the player tells
+            termios.tcsetattr(0, termios.TCSADRAIN, self._kept)
         sys.stdout.write(AFTER_A_DESK)
         sys.stdout.flush()
 

@@ -6,7 +6,7 @@ How the desk's process ends tells whoever started it what the player wants:
 EXIT_LEFT = 0
 """The player left, and the band was asked to end if it was there and this desk gave the nods."""
 EXIT_CRASHED = 1
-"""The desk fell over. The music goes on: start the desk again."""
+"""The desk fell over, or its terminal has gone. The music goes on: start the desk again."""
 EXIT_USAGE = 2
 """Host, port or token missing."""
 EXIT_RESTART = 10

@@ -19,6 +19,7 @@ from liveassist.desk.liveried import Liveried
 from liveassist.desk.playing import PlayingScreen
 from liveassist.desk.screens import BenchSheet, HelpSheet, LeaveSheet, LostSheet, RoadmapSheet, SettingsSheet, Sheet
 from liveassist.link import NODDER, LinkReader, Picture, Reader, Request
+from liveassist.terminal import leave_with_the_terminal
 
 DRAWS = 12
 """At most so many pictures a second are drawn."""
@@ -222,6 +223,7 @@ def run_desk(address: tuple[str, int], token: str, role: str = NODDER) -> int:
     Returns:
         One of the ``EXIT_`` numbers of ``liveassist.desk``.
     """
+    leave_with_the_terminal(EXIT_CRASHED)
     reader = LinkReader(address, token, role)
     try:
         result = DeskApp(reader).run(mouse=False)

@@ -20,6 +20,7 @@ from liveassist.desk import EXIT_CRASHED, EXIT_LEFT, wording
 from liveassist.desk.liveried import Liveried
 from liveassist.desk.playing import BlockPlate, Plate
 from liveassist.link import Picture, Reader
+from liveassist.terminal import leave_with_the_terminal
 
 FIND_AGAIN = 1.0
 """Seconds between two looks for a band."""
@@ -121,6 +122,7 @@ class DrummerApp(Liveried, inherit_bindings=False):
 
 def run_sheet(find: Callable[[], Reader | None]) -> int:
     """Show the drummer's sheet until somebody leaves it. Returns one of the ``EXIT_`` numbers of ``liveassist.desk``."""
+    leave_with_the_terminal(EXIT_CRASHED)
     app = DrummerApp(find)
     try:
         result = app.run(mouse=False)
