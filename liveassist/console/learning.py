@@ -52,9 +52,10 @@ from liveassist.console.instrument import (
     contradictions,
 )
 from liveassist.console.learning_outputs import organ_port, with_offers
-from liveassist.console.ports import Binding, Input, midi_binding
+from liveassist.console.ports import Binding, midi_binding
 from liveassist.console.profile import write_profile
 from liveassist.console.typing_in import PATIENCE, StandardInput, Typed
+from liveassist.console.watching import Watch
 from liveassist.errors import PlayerError
 from liveassist.wrapping import say
 
@@ -352,7 +353,8 @@ class Learning:
 def learn(
     binding: Binding, say: Callable[[str], None], typed: Typed, clock: Callable[[], float] = time.monotonic
 ) -> Profile:
-    """Ask all questions over the ports of a binding; what was learned.
+    """Ask all questions over the ports of a binding; what was learned. A port that goes meanwhile is told, and heard again
+    when it is back.
 
     Raises PlayerError where there is nothing to hear or to play.
     """
@@ -366,19 +368,18 @@ def learn(
     def listener(port: str) -> Callable[[float, bytes], None]:
         return lambda at, message: arrived.put((at, port, message))
 
-    opened: list[Input] = []
+    watch = Watch(binding)
     for name in inputs:
-        try:
-            opened.append(binding.open_input(name, listener(name)))
-        except PlayerError as error:
-            say(f"I cannot listen there: {error}")
+        watch.hear(name, listener(name))
+    for news in watch.look(clock()):
+        if not news.well:
+            say(f"I cannot listen there: {news.text}")
     try:
         while (question := learning.question) is not None:
             say(question.text + (" (or Enter to pass it over)." if question.optional else "."))
-            _answered(learning, say, typed, arrived, clock)
+            _answered(learning, say, typed, arrived, watch, clock)
     finally:
-        for port in opened:
-            port.close()
+        watch.close()
     output = organ_port(learning.figure_port, outputs, say, typed)
     return with_offers(learning.profile(output), outputs, say, typed)
 
@@ -388,11 +389,18 @@ def _answered(
     say: Callable[[str], None],
     typed: Typed,
     arrived: SimpleQueue[tuple[float, str, bytes]],
+    watch: Watch,
     clock: Callable[[], float],
 ) -> None:
-    """Listen until the question has been answered or passed over, or has to be asked again."""
+    """Listen until the question has been answered or passed over, or has to be asked again: also after a port went or came
+    back."""
     while True:
         line = typed(PATIENCE)
+        if told := watch.look(clock()):
+            for news in told:
+                say(news.text)
+            if line is None:
+                return
         while True:
             try:
                 learning.hear(*arrived.get_nowait())

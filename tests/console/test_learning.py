@@ -388,6 +388,30 @@ def test_a_console_is_learned_over_its_ports() -> None:
     assert any("32 notes" in text for text in bench.said)
 
 
+def test_a_cable_pulled_meanwhile_is_told_and_the_questions_go_on_when_it_is_back() -> None:
+    bench = Bench("console", "spare")
+    gone, back = '"console" has gone: is it unplugged or switched off?', '"console" is back'
+
+    def says(text: str) -> None:
+        if "the highest" in text and gone not in bench.said:
+            bench.wires.unplug("console")
+        bench.says(text)
+        if text == gone:
+            bench.wires.plug("console")
+        if text == back:
+            bench._console = bench.wires.open_output("console")
+
+    def typed(seconds: float) -> str | None:
+        assert bench.now < 200.0, bench.said
+        return bench.typed(seconds)
+
+    profile = learn(bench.wires, says, typed, clock=lambda: bench.now)
+    assert profile.divisions["pedal"].compass == (36, 67)
+    highest = "Play the highest pedal."
+    told = [text for text in bench.said if text in (gone, back, highest)]
+    assert told == [highest, gone, highest, back, highest]
+
+
 def test_an_organ_on_a_port_of_another_name_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
     bench = Bench("console", types=["organ\n", "9\n", "2\n"])
     monkeypatch.setattr(bench.wires, "outputs", lambda: ["house organ", "chapel organ"])
