@@ -17,7 +17,10 @@ from liveassist.link import Picture
 
 LEAST = (80, 24)
 """Columns and rows that the desk needs."""
-BELOW = ("place", "said", "feet", "words", "next-words", "heard")
+WORDS = ("words", "next-words")
+BELOW = ("place", "said", "feet", *WORDS, "heard")
+HEARD_KEEPS = 1
+"""Rows of what was heard that no words take."""
 
 PLATES = (
     *(
@@ -76,6 +79,8 @@ class PlayingScreen(Screen[Any]):
         self._line = ""
         self._blocks = {plate_id: BlockPlate(plate_id) for plate_id in ("chord", "pedal", "next")}
         self._plates = {plate_id: Plate(plate_id) for plate_id in PLATES}
+        self._below = Horizontal(id="below")
+        self._heights = dict.fromkeys(WORDS, 1)
 
     def compose(self) -> ComposeResult:
         plate, large = self._plates, self._blocks
@@ -85,7 +90,7 @@ class PlayingScreen(Screen[Any]):
             yield Horizontal(large["chord"], large["pedal"], id="large")
             yield Horizontal(plate["coming"], plate["tempo"], classes="line")
             yield Horizontal(large["next"], plate["beats"], id="middle")
-            with Horizontal(id="below"):
+            with self._below:
                 yield Vertical(*(plate[name] for name in BELOW))
                 yield plate["roadmap"]
             yield plate["standing"]
@@ -108,8 +113,6 @@ class PlayingScreen(Screen[Any]):
             "tempo": wording.tempo(picture),
             "place": wording.place(picture),
             "said": line or wording.asked(picture),
-            "words": wording.words(picture.words),
-            "next-words": wording.words(picture.next_words),
             "standing": wording.standing(picture),
             "ports": wording.ports(picture),
             "help": "? help",
@@ -123,8 +126,18 @@ class PlayingScreen(Screen[Any]):
         feet.show(wording.feet(picture, feet.content_size.width))
         beats, heard, roadmap = (self._plates[plate_id] for plate_id in ("beats", "heard", "roadmap"))
         beats.show(wording.beat_boxes(picture.beats, picture.beat, *beats.content_size))
-        heard.show(wording.heard(picture, heard.content_size.height))
+        heard.show(wording.heard(picture, self._show_words(picture)))
         roadmap.show(roadmap_content(wording.roadmap(picture.roadmap, picture.step, roadmap.content_size.height)))
+
+    def _show_words(self, picture: Picture) -> int:
+        """Verse below verse, as far as the latest of what was heard keeps its row. Returns how many rows that has."""
+        free = self._below.content_size.height - 2 - picture.rehearsing  # place, said, feet
+        rows = wording.word_rows(picture.words, picture.next_words, free - HEARD_KEEPS)
+        for plate_id, lines, height in zip(WORDS, (picture.words, picture.next_words), rows, strict=True):
+            if height != self._heights[plate_id]:
+                self._heights[plate_id] = self._plates[plate_id].styles.height = height
+            self._plates[plate_id].show(wording.words(lines, height))
+        return max(0, free - sum(rows))
 
     def on_resize(self, event: Resize) -> None:
         small = event.size.width < LEAST[0] or event.size.height < LEAST[1]

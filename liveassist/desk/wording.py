@@ -172,8 +172,18 @@ def _off(milliseconds: int) -> str:
     return f"{abs(milliseconds)} ms {'late' if milliseconds > 0 else 'early'}"
 
 
-def words(lines: Sequence[str]) -> str:
-    return "  ".join(line.strip() for line in lines if line.strip())
+def words(lines: Sequence[str], rows: int = 1) -> str:
+    """The words of a line of bars, verse below verse; on the last row whatever is left, side by side."""
+    said = [line.strip() for line in lines if line.strip()]
+    return "\n".join([*said[: rows - 1], "  ".join(said[rows - 1 :])]).rstrip("\n")
+
+
+def word_rows(now: Sequence[str], coming: Sequence[str], rows: int) -> tuple[int, int]:
+    """How many rows the words now and those that come have, of so many that there are for both: one each at least, and those
+    now are served first."""
+    wanted = [sum(bool(line.strip()) for line in lines) for lines in (now, coming)]
+    first = max(1, min(wanted[0], rows - 1))
+    return first, max(1, min(wanted[1], rows - first))
 
 
 def asked(picture: Picture) -> str:

@@ -37,6 +37,32 @@ async def test_everything_is_on_the_screen(desk, size: tuple[int, int]) -> None:
                 assert all(line in text for line in block(symbol, columns, rows).split("\n"))
 
 
+VERSES = ("Lamps along the water, burning low and clear for us", "Ropes along the harbour wall, heavy with the rain")
+COMING = (
+    "swing and turn to gold before the morning finds us here",
+    "creak and hold the boats at home until the wind has gone",
+)
+
+
+@pytest.mark.parametrize("rehearsing", [False, True])
+@pytest.mark.parametrize("size", [(80, 24), (100, 30), (160, 50)])
+async def test_two_verses_stand_one_below_the_other(
+    desk, mid_song: Picture, size: tuple[int, int], rehearsing: bool
+) -> None:
+    there, heard = [*VERSES, *(line[:50] for line in COMING)], "! 1:23  the Swell has gone silent"
+
+    def rows(*lines: str) -> list[int]:
+        text = running.text().split("\n")
+        return [place for line in lines for place, row in enumerate(text) if line in row]
+
+    async with desk(size) as running:
+        await running.show(replace(mid_song, words=VERSES, next_words=COMING, rehearsing=rehearsing, feet=(12,)))
+        await running.until(lambda: len(rows(*there, heard)) == 5)
+        assert rows(*there) == [*range(rows(VERSES[0])[0], rows(VERSES[0])[0] + 4)]
+        await running.show(mid_song)  # a line with one verse again
+        await running.until(lambda: len(rows("passing note A", heard)) == 2)
+
+
 async def test_a_larger_terminal_gets_larger_letters(desk) -> None:
     heights = []
     for size in ((80, 24), (120, 36), (200, 60)):

@@ -192,3 +192,34 @@ def test_feet_around_the_beat(feet, columns, shown):
 def test_a_muted_click_is_told() -> None:
     assert "click MUTED" in wording.standing(Picture(state="playing", muted=True))
     assert "click" not in wording.standing(Picture(state="playing"))
+
+
+@pytest.mark.parametrize(
+    ("lines", "rows", "said"),
+    [
+        ((), 1, ""),
+        ((" Lamps along ", ""), 2, "Lamps along"),
+        (("one", "two"), 1, "one  two"),
+        (("one", "two"), 2, "one\ntwo"),
+        (("one", "two", "three", "four"), 3, "one\ntwo\nthree  four"),
+    ],
+)
+def test_verses_stand_one_below_the_other_as_far_as_there_is_room(lines, rows, said) -> None:
+    assert wording.words(lines, rows) == said
+
+
+@pytest.mark.parametrize(
+    ("now", "coming", "rows", "each"),
+    [
+        (0, 0, 4, (1, 1)),
+        (1, 1, 4, (1, 1)),
+        (2, 2, 4, (2, 2)),
+        (2, 2, 3, (2, 1)),
+        (4, 4, 4, (3, 1)),
+        (4, 4, 9, (4, 4)),
+        (1, 4, 4, (1, 3)),
+        (2, 2, -2, (1, 1)),
+    ],
+)
+def test_words_now_come_before_those_to_come(now: int, coming: int, rows: int, each: tuple[int, int]) -> None:
+    assert wording.word_rows(("la",) * now, ("lu",) * coming, rows) == each
