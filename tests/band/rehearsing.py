@@ -46,6 +46,33 @@ Ending
 """
 """120 a minute: a beat is half a second, a bar two seconds."""
 
+DOORS = """
+title = Doors
+key = C
+tempo = quarter 120
+feel = quarters
+
+== Roadmap ==
+Verse
+Chorus
+Bridge
+Chorus
+Ending
+
+== Verse ==
+| C | Am | F | C |
+
+== Chorus ==
+| C | Bb | Dm | E |
+
+== Bridge ==
+| Eb | Ab | Eb | Bb |
+
+== Ending ==
+| F | C |]
+"""
+"""A bar is two seconds; the chorus begins with the chord that sounds, as the verse does; the bridge has chords of its own."""
+
 
 def route_of(text: str) -> Route:
     return unfold(read_chart(text))

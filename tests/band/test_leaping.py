@@ -12,41 +12,16 @@ from liveassist.band.hypothesis import Hypothesis
 from liveassist.band.leaping import Leaping
 from liveassist.band.plan import Plan
 from liveassist.band.pulse import Pulse
-from tests.band.rehearsing import pedal, route_of
+from tests.band.rehearsing import DOORS, pedal, route_of
 
-EB, A = 39, 45
-SONG = """
-title = Doors
-key = C
-tempo = quarter 120
-feel = quarters
-
-== Roadmap ==
-Verse
-Chorus
-Bridge
-Chorus
-Ending
-
-== Verse ==
-| C | Am | F | C |
-
-== Chorus ==
-| C | Bb | Dm | E |
-
-== Bridge ==
-| Eb | Ab | Eb | Bb |
-
-== Ending ==
-| F | C |]
-"""
-VERSE, CHORUS, BRIDGE, CHORUS_AGAIN, ENDING = 0, 4, 8, 12, 16
-"""Their first changes; a bar is two seconds."""
+VERSE, CHORUS, BRIDGE, CHORUS_AGAIN = 0, 4, 8, 12
+"""The first changes of the sections; a bar is two seconds."""
+EB = 39
 
 
 @pytest.fixture
 def leaping() -> Leaping:
-    route = route_of(SONG)
+    route = route_of(DOORS)
     return Leaping(route, Expecting(route, Plan(route)))
 
 
@@ -84,7 +59,7 @@ def test_a_bar_line_that_just_went_by_the_clock_is_still_a_way_out(leaping):
 
 def test_a_late_foot_elsewhere_is_found_though_the_band_had_gone_on(rehearse):
     """The chorus begins with the chord that sounds, so the band waits for no foot there."""
-    band = rehearse(SONG)
+    band = rehearse(DOORS)
     at = band.walk(0, 3, 1.0)
     band.until(at + 0.02)
     assert band.places()[-1][1] == CHORUS
@@ -93,7 +68,7 @@ def test_a_late_foot_elsewhere_is_found_though_the_band_had_gone_on(rehearse):
 
 
 def test_belief_in_a_place_of_the_chart_counts_each_time_it_comes_round(rehearse):
-    band = rehearse(SONG)
+    band = rehearse(DOORS)
     band.walk(0, 0, 1.0)
     listening = band.band.listening
     (best, *_) = listening.hypotheses
