@@ -6,7 +6,7 @@ change the sound act at the next attack; ``cut`` acts at once. A nod that means 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from math import ceil
@@ -44,6 +44,18 @@ def take(band: Performance, nod: str, argument: int | None, at: float) -> list[A
         return [Told(at=band.now, text=f"'{nod}' means nothing while {band.state}")]
     bars = argument if nod == "to" or (argument or 0) > 0 else None  # no bars at all, or fewer, are none asked for
     return [NodTaken(at=band.now, nod=nod), *act(band, bars, at)]
+
+
+def tap_heard(taps: Sequence[float], at: float) -> list[float]:
+    """The taps of one measurement, the latest five, with another at ``at``, seconds; unchanged where that is a bounce."""
+    if taps and abs(at - taps[-1]) < TAP_BOUNCE:
+        return [*taps]
+    return [*taps, at][-5:] if taps and 0 < at - taps[-1] <= TAP_GAP else [at]
+
+
+def beat_tapped(taps: Sequence[float]) -> float | None:
+    """Seconds from one of them to the next; None where there are not two."""
+    return (taps[-1] - taps[0]) / (len(taps) - 1) if len(taps) > 1 else None
 
 
 def set_tempo(band: Performance, bpm: float) -> list[Action]:
@@ -231,14 +243,12 @@ def _fuller(steps: int) -> Act:
 
 
 def _tap(band: Performance, _argument: int | None, at: float) -> list[Action]:
-    if band.taps and abs(at - band.taps[-1]) < TAP_BOUNCE:
-        return []
-    taps = [*band.taps, at] if band.taps and 0 < at - band.taps[-1] <= TAP_GAP else [at]
-    band.taps = taps[-5:]
-    if len(band.taps) < 2:
+    before, band.taps = band.taps, tap_heard(band.taps, at)
+    tapped = beat_tapped(band.taps)
+    if tapped is None or band.taps == before:
         return []
     beat = float(band.route.bars[band.bar].meter.counted_beat)
-    period = (band.taps[-1] - band.taps[0]) / (len(band.taps) - 1) / beat
+    period = tapped / beat
     if band.state in states.SILENT:
         first = band.bar_of(band.first)
         band.home = period * band.route.bars[band.bar].quarter_bpm / first.quarter_bpm

@@ -33,7 +33,7 @@ from charts.route import Route
 from charts.whole import write_whole
 from liveassist.arranging.arrangement import CLICK
 from liveassist.arranging.feels import feels_from
-from liveassist.band.events import Action, Nodded
+from liveassist.band.events import Action, Event, Nodded, TempoAsked
 from liveassist.band.performance import Performance
 from liveassist.band.song import arrangements
 from liveassist.console.at_work import AtWork, put_up
@@ -187,12 +187,17 @@ def make_ready(spec: BandSpec, lines: Lines, heart: Heartbeat, leaving: ExitStac
         host, port = link.address
         write_letter(spec.letter, {"host": host, "port": port})
         timeline.begin()
-        first = [Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods]
         remarks = cautions(profile, bass=settings.bass and sound is None, laptop=sound is not None)
         told = (*remarks, *sound_cautions(settings, sounds, listening), *song.notices, *spec.notices)
-        return runner.run(first, notices=told)
+        return runner.run(first_asked(spec), notices=told)
 
     return play
+
+
+def first_asked(spec: BandSpec) -> list[Event]:
+    """What is asked of the band before anything is played."""
+    tempo: list[Event] = [TempoAsked(at=0.0, heard=0.0, bpm=spec.tempo)] if spec.tempo else []
+    return [*tempo, *(Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods)]
 
 
 def _arrivals(messages: Iterable[tuple[float, bytes]]) -> Iterator[Arrival]:

@@ -25,10 +25,9 @@ from charts.notation import read_chart
 from charts.roadmap import unfold
 from charts.route import Route
 from charts.writing import write_chart
-from liveassist.band.events import Action, NodTaken, PlaceIs, StateIs
-from liveassist.band.states import BEGUN, FINE, TACET
 from liveassist.console.at_work import refuse_a_second_band
 from liveassist.console.ensemble import Address, Ensemble
+from liveassist.console.going_on import LeftOff, left_off
 from liveassist.console.instrument import Profile
 from liveassist.console.ports import midi_binding
 from liveassist.console.profile import write_profile
@@ -274,44 +273,25 @@ def _piece(item: Programmed) -> Piece:
 # -- going on -------------------------------------------------------------------------------------------------------
 
 
-def last_place(take: str, route: Route) -> tuple[int | None, tuple[str, ...]]:
-    """Where a take left off: the bar of the route, None where it does not tell, and the nods that bring back its key."""
-    try:
-        actions = read_take(take).actions
-    except PlayerError:
-        return None, ()
-    places = [action.change for action in actions if isinstance(action, PlaceIs)]
-    bar = route.changes[places[-1]].bar if places else None
-    lift = _lift(actions)
-    return bar, ("up" if lift > 0 else "down",) * abs(lift)
-
-
-def _lift(actions: Sequence[Action]) -> int:
-    """Half steps from the key as written: by nods, since the song was last left."""
-    lift, state = 0, ""
-    for action in actions:
-        if isinstance(action, NodTaken):
-            lift += {"up": 1, "down": -1}.get(action.nod, 0)
-        elif isinstance(action, StateIs):
-            if action.state == FINE or (action.state == TACET and state in BEGUN):
-                lift = 0
-            state = action.state
-    return lift
-
-
 def again(spec: BandSpec, route: Route) -> BandSpec:
     """The spec for another band that goes on where the last one stopped, silent until the nod ``in``."""
     if spec.script:  # an imagined player begins again
         return replace(spec, take=next_name(spec.take))
-    here, nods = _here(spec.take, route)
+    left = left_off(spec.take, route)
+    here = _here(left, spec.settings)
     settings, origin = {**spec.settings, **here}, {**spec.origin, **dict.fromkeys(here, LAST_PLACE)}
-    return replace(spec, settings=settings, origin=origin, take=next_name(spec.take), take_needed=False, nods=nods)
+    take, tempo = next_name(spec.take), 0.0 if spec.ladder else left.tempo  # a ladder begins with its own
+    return replace(spec, settings=settings, origin=origin, take=take, take_needed=False, nods=left.nods, tempo=tempo)
 
 
-def _here(take: str, route: Route) -> tuple[dict[str, Any], tuple[str, ...]]:
-    """The settings that make a band begin where a take left off, silent until the nod ``in``; and the nods for its key."""
-    bar, nods = last_place(take, route)
-    return {"out": True, "armed": True, **({} if bar is None else {"from_bar": bar})}, nods
+def _here(left: LeftOff, settings: Mapping[str, Any]) -> dict[str, Any]:
+    """The settings that make a band begin where another left off, silent until the nod ``in``."""
+    here: dict[str, Any] = {"out": True, "armed": True}
+    if left.bar is not None:
+        here["from_bar"] = left.bar
+    if left.fullness not in (None, settings.get("fullness")):
+        here["fullness"] = left.fullness
+    return here
 
 
 def service_again(spec: BandSpec) -> BandSpec:
@@ -321,11 +301,12 @@ def service_again(spec: BandSpec) -> BandSpec:
     takes = [(latest, number) for number, piece in enumerate(spec.pieces) if (latest := _latest(piece.take))]
     take, last = max(takes, key=lambda found: found[0].stat().st_mtime, default=(Path(), None))
     if last != up:
-        return replace(spec, up=up, here={}, nods=())
+        return replace(spec, up=up, here={}, nods=(), tempo=0.0)
     piece = _as_played(spec.pieces[up], str(take))
-    here, nods = _here(str(take), unfold(read_chart(piece.chart, piece.chart_name)))
+    left = left_off(str(take), unfold(read_chart(piece.chart, piece.chart_name)))
     pieces = (*spec.pieces[:up], piece, *spec.pieces[up + 1 :])
-    return replace(spec, pieces=pieces, up=up, here=here, nods=nods)
+    here = _here(left, piece.settings)
+    return replace(spec, pieces=pieces, up=up, here=here, nods=left.nods, tempo=left.tempo)
 
 
 def _as_played(piece: Piece, take: str) -> Piece:

@@ -240,11 +240,11 @@ class Runner:
 
     # -- the loop -----------------------------------------------------------------------------------------------------
 
-    def run(self, first: Sequence[Nodded] = (), *, notices: Sequence[str] = ()) -> int:
+    def run(self, first: Sequence[Event] = (), *, notices: Sequence[str] = ()) -> int:
         """Play until asked to leave, or until a script is over and nothing more would happen. Returns the exit code.
 
         Args:
-            first: nods to begin with.
+            first: what is asked to begin with.
             notices: what the player should know from the start.
         """
         gc.collect()
@@ -259,7 +259,7 @@ class Runner:
                 self._tell(notice, now, "caution")
             if self._ears is not None and self._state == READY:
                 self._ears.armed(now)
-            self._hear([replace(nod, at=now, heard=now) for nod in first], now)
+            self._hear([replace(asked, at=now, heard=now) for asked in first], now)
             while not self._over():
                 self._turn()
             self._outlets.release_all(self._timeline.now())

@@ -84,6 +84,8 @@ class BandSpec:
     """Name of a sound device; empty: silent."""
     nods: tuple[str, ...] = ()
     """Nods to begin with."""
+    tempo: float = 0.0
+    """Counted beats a minute to begin with, as if they had been tapped; 0: as settings and chart say."""
     rehearsed: bool = False
     """A coach listens."""
     alone: bool = False

@@ -10,7 +10,7 @@ import pytest
 
 from charts.notation import read_chart
 from charts.roadmap import unfold
-from liveassist.band.events import KeyDown, Nodded
+from liveassist.band.events import KeyDown, NodTaken, ShoeMoved
 from liveassist.console import band_process
 from liveassist.console.hearing import Interpreter
 from liveassist.console.instrument import Coupler
@@ -19,7 +19,7 @@ from liveassist.console.outlets import Outlets
 from liveassist.console.profile import PLAIN, read_profile
 from liveassist.console.runner import Runner
 from liveassist.console.spec import BandSpec, read_spec
-from liveassist.console.takes import read_take
+from liveassist.console.takes import Header, TakeWriter, read_take
 from liveassist.console.timeline import Arrival, SimulatedTimeline
 from liveassist.link import Picture, Request
 from liveassist.settings import layered
@@ -69,7 +69,7 @@ class Life:
             publish=self.pictures.append,
             every=0.05,
         )
-        runner.run([Nodded(at=0.0, heard=0.0, nod=nod) for nod in spec.nods])
+        runner.run(band_process.first_asked(spec))
         assert song.take is not None
         song.take.close()
 
@@ -140,3 +140,70 @@ def test_with_the_pedal_silent_it_waits_and_a_count_in_begins_without_it(spec: B
     assert Life(going_on, tune).at(4.5).state == "ready", "the tune begins nothing"
     counted = Life(replace(going_on, take=going_on.take + "2"), [(1.0, nod("count")), (9.0, nod("in"))])
     assert counted.at(8.0).state in ("playing", "vamping")
+
+
+TWO_TEMPI = (
+    "title = Quay\nkey = D\ntempo = quarter 120\nfeel = quarters\n"
+    "== Verse ==\n| D | G |\n== Chorus ==\ntempo = quarter 60\n| A | Bm | D |]\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("taps", "moves", "bpm"),
+    [
+        pytest.param((), (), 120.0, id="not-tapped"),
+        pytest.param((0.2,), (), 120.0, id="one-tap-is-none"),
+        pytest.param((0.2, 0.8), (), 100.0, id="before-the-start"),
+        pytest.param((0.2, 0.8), foot(2.0, D), 100.0, id="before-the-start-and-begun"),
+        pytest.param((2.4, 3.0, 3.6), foot(2.0, D), 100.0, id="while-playing"),
+        pytest.param((2.4, 3.0), [*foot(2.0, D), (4.0, nod("tacet"))], 120.0, id="while-playing-and-left"),
+        pytest.param((0.2, 0.8), [*foot(2.0, D), (4.0, nod("tacet"))], 100.0, id="before-the-start-and-left"),
+    ],
+)
+def test_a_tapped_tempo_comes_back(
+    spec: BandSpec, taps: Sequence[float], moves: Sequence[tuple[float, bytes | Request]], bpm: float
+) -> None:
+    Life(spec, [(0.1, nod("out")), *moves, *((at, nod("tap")) for at in taps)])
+    going_on = again(spec, unfold(read_chart(SONG)))
+    assert Life(going_on, [(1.0, nod("out"))]).at(1.0).bpm == pytest.approx(bpm, abs=0.1)
+    once_more = again(going_on, unfold(read_chart(SONG)))
+    assert Life(once_more, [(1.0, nod("out"))]).at(1.0).bpm == pytest.approx(bpm, abs=0.1), "and when that has died"
+
+
+def test_a_tapped_tempo_keeps_its_proportion_in_a_section_with_a_tempo_of_its_own(spec: BandSpec) -> None:
+    """A fifth slower than written in the verse: a fifth slower than the chorus's 60, too."""
+    spec = replace(spec, chart=TWO_TEMPI)
+    beat = 60.0 / 96.0
+    feet = [each for n, key in enumerate((D, G, A)) for each in foot(4.0 + n * 4 * beat, key)]
+    first = Life(spec, [(0.2, nod("tap")), (0.2 + beat, nod("tap")), *feet])
+    assert first.at(99.0).section == "Chorus"
+    going_on = again(spec, unfold(read_chart(TWO_TEMPI)))
+    assert going_on.settings["from_bar"] == 2
+    assert going_on.tempo == pytest.approx(48.0, abs=0.1)
+
+
+def test_a_tempo_ladder_begins_with_its_own_tempo(spec: BandSpec) -> None:
+    Life(spec, [(0.2, nod("tap")), (0.8, nod("tap")), *foot(2.0, D)])
+    assert again(spec, unfold(read_chart(SONG))).tempo == 100.0
+    assert again(replace(spec, ladder="60:80:4"), unfold(read_chart(SONG))).tempo == 0.0
+
+
+def test_fullness_and_a_muted_click_come_back(spec: BandSpec) -> None:
+    spec = replace(spec, settings={**spec.settings, "click": True})
+    asked = ["thinner", "thinner", "fuller", "fuller", "fuller", "mute", "mute", "mute"]  # 2: 1, 1, 2, 3, 4
+    Life(spec, [*((0.1 * n, nod(name)) for n, name in enumerate(asked, 1)), *foot(2.0, D)])
+    for part in range(2):
+        spec = again(spec, unfold(read_chart(SONG)))
+        ready = Life(spec, [(1.0, nod("out"))]).at(1.0)
+        assert (ready.fullness, ready.muted) == (4, True), part
+        assert spec.origin["fullness"] == "the last place"
+
+
+def test_the_swell_shoe_s_fullness_comes_back(spec: BandSpec) -> None:
+    """Wide open is fullness 4 (see ``shoe``)."""
+    spec = replace(spec, settings={**spec.settings, "shoe": "fullness"})
+    take = TakeWriter(spec.take, Header(settings=spec.settings))
+    take.event(ShoeMoved(at=1.0, heard=1.0, value=127))
+    take.action(NodTaken(at=2.0, nod="thinner"))
+    take.close()
+    assert again(spec, unfold(read_chart(SONG))).settings["fullness"] == 3

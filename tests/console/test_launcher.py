@@ -22,7 +22,7 @@ from liveassist.band.states import FINE, PLAYING, READY, TACET
 from liveassist.console import launcher, settling
 from liveassist.console.ensemble import Ensemble
 from liveassist.console.instrument import SCRIPT, Division, Part, Profile, contradictions
-from liveassist.console.launcher import Session, again, band_spec, in_words, last_place
+from liveassist.console.launcher import Session, again, band_spec, in_words
 from liveassist.console.ports import EchoBinding, PortAmbiguous, PortUnknown
 from liveassist.console.profile import PLAIN, read_profile
 from liveassist.console.settling import by_laptop, scripted, settled
@@ -146,10 +146,9 @@ def test_another_band_goes_on_at_the_last_place_in_the_same_key_and_silent(tmp_p
     for action in (place(0), place(1), *nods, place(2)):
         take.action(action)
     take.close()
-    assert last_place(path, ROUTE) == (2, ("up",))
     spec = again(band_spec(session(), path, "letter", "token"), ROUTE)
     settings = Settings(**spec.settings)
-    assert (settings.from_bar, settings.out, settings.armed) == (2, True, True)
+    assert (settings.from_bar, settings.out, settings.armed, settings.fullness) == (2, True, True, 3)
     assert spec.nods == ("up",)
     assert spec.take == str(tmp_path / "quay-part2.jsonl")
     assert again(spec, ROUTE).take == str(tmp_path / "quay-part3.jsonl")
@@ -169,7 +168,7 @@ def test_a_key_that_was_left_with_the_song_does_not_come_back(tmp_path: Path, le
     for action in (NodTaken(at=1.0, nod="up"), *(StateIs(at=2.0, state=state) for state in left), place(0)):
         take.action(action)
     take.close()
-    assert last_place(str(take.path), ROUTE) == (0, ("up",) * lift)
+    assert again(band_spec(session(), str(take.path), "letter", "token"), ROUTE).nods == ("up",) * lift
 
 
 @pytest.mark.parametrize("take", ["", "no such file"])
