@@ -7,9 +7,10 @@ does, calls from where its plan leads. The clock of the band is turned into the 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
+from queue import Empty, SimpleQueue
 from typing import Protocol
 
 from liveassist.band import states
@@ -18,6 +19,7 @@ from liveassist.band.clicking import Ahead
 from liveassist.band.events import Action, NodTaken, PlaceIs, StateIs, Told
 from liveassist.ears.calls import begins, call
 from liveassist.ears.output import SoundOutput
+from liveassist.ears.voice import Word
 
 KEYS = {ON_BAR: 76, ON_BEAT: 77, BETWEEN: 37}
 """The sound process's keys of the clicks: General MIDI's wood blocks and side stick, whatever is sent as MIDI notes."""
@@ -38,11 +40,23 @@ class Band(Protocol):
     def next_section(self) -> Ahead | None: ...
 
 
-@dataclass(frozen=True, slots=True)
 class Words:
-    """What can be said: by its text the file, and how many seconds it takes."""
+    """What can be said: by its text the file, and how many seconds it takes. It may become more while the band plays."""
 
-    known: Mapping[str, tuple[Path, float]] = field(default_factory=dict)
+    def __init__(self, coming: SimpleQueue[Word] | None = None) -> None:
+        """``coming``: words that are still being made; None: there are none."""
+        self.known: dict[str, tuple[Path, float]] = {}
+        self._coming: SimpleQueue[Word] = SimpleQueue() if coming is None else coming
+
+    def news(self) -> list[str]:
+        """Takes in the words that have come, and gives their texts."""
+        came = []
+        with suppress(Empty):
+            while True:
+                text, path, length = self._coming.get_nowait()
+                self.known[text] = path, length
+                came.append(text)
+        return came
 
     def name_of(self, text: str) -> str:
         """The name of a clip in the sound process."""
@@ -89,7 +103,7 @@ class InEars:
             player, drummer: their sound processes; the same one where both hear one device.
             clock: from seconds of the band's clock to the computer's monotonic one.
             signals: give signs.
-            words: call the sections, with what can be said; None: do not call.
+            words: call the sections, with what can be said by then; None: do not call.
             early: seconds by which somebody hears the click before its beat.
         """
         self._outputs = tuple(dict.fromkeys(output for output in (player, drummer) if output is not None))
@@ -98,9 +112,6 @@ class InEars:
         self._told = float("-inf")
         self._signed: dict[str, float] = {}
         self._called: tuple[str, float] | None = None
-        if player is not None and words is not None:
-            for text, (path, _) in words.known.items():
-                player.say(f"load {words.name_of(text)} {path}")
 
     def played(self, actions: Sequence[Action], now: float) -> None:
         """Hear what the band did."""
@@ -127,6 +138,8 @@ class InEars:
                 self._told = click.at
                 self._say(f"@{self._clock(click.at):.6f} on click {KEYS[click.role]}")
         if self._words is not None and self._player is not None:
+            for text in self._words.news():
+                self._player.say(f"load {self._words.name_of(text)} {self._words.known[text][0]}")
             self._call(self._words, self._player, band.next_section(), now, needs)
 
     def _call(self, words: Words, player: SoundOutput, section: Ahead | None, now: float, needs: float) -> None:

@@ -17,7 +17,7 @@ from liveassist.ears.dose import ListeningTime
 from liveassist.ears.dose import in_words as dose_in_words
 from liveassist.ears.in_ears import InEars, Words
 from liveassist.ears.output import SoundOutput
-from liveassist.ears.voice import Voice, words
+from liveassist.ears.voice import Voice, made_aside, words
 from liveassist.settings import Settings
 
 USUAL_BUFFER = 20.0
@@ -78,12 +78,13 @@ def open_sounds(
 
 
 def in_ears(sounds: Sounds, settings: Settings, route: Route, clock: Callable[[float], float]) -> InEars:
-    """What is heard in the ears. Words for the calls are made here, before the song."""
+    """What is heard in the ears. Words for the calls are made by a thread of
+    their own; until a section's name is there, a sign is heard for it."""
     said = None
     if settings.calls and sounds.player is not None:
         beats = min(MOST_BEATS, max(bar.meter.counted_beats for bar in route.bars))
         texts = [*(bar.section for bar in route.bars), *(str(number) for number in range(1, beats + 1))]
-        said = Words(words(Voice(settings.calls_folder, settings.calls_language), texts))
+        said = Words(made_aside(lambda: words(Voice(settings.calls_folder, settings.calls_language), texts)))
     early = max(0.0, -settings.click_offset, -settings.drummer_offset) / 1000.0
     return InEars(sounds.player, sounds.drummer, clock, signals=settings.signals, words=said, early=early)
 

@@ -1,4 +1,4 @@
-"""A voice for the calls: for each word a WAV file, found or made before the song.
+"""A voice for the calls: for each word a WAV file, found, or made while the band may play already.
 
 First the player's own: a folder with files named after what is said (``chorus.wav``, ``verse 2.wav``, ``3.wav``; ``verse.wav``
 serves for every verse). Then a speech engine, where the system has one: each word is rendered once and kept in the user's cache
@@ -12,10 +12,12 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
 import wave
 from array import array
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
+from queue import SimpleQueue
 
 from platformdirs import user_cache_path
 
@@ -31,6 +33,10 @@ WIDTHS = (1, 2, 3, 4)
 """Bytes of a sample that can be read."""
 PATIENCE = 5.0
 """Seconds that one word may take to be rendered."""
+
+
+Word = tuple[str, Path, float]
+"""What is said, its WAV file, and how many seconds it takes."""
 
 
 class Voice:
@@ -66,7 +72,7 @@ class Voice:
         path = self._cache / f"{name}.wav"
         if path.exists():
             return path
-        draft = self._cache / f"{name}.{os.getpid()}.wav"
+        draft = self._cache / f"{name}.{os.getpid()}-{threading.get_ident()}.wav"
         command = [self._engine, "-v", self._language, "-s", PACE, "--stdin", "-w", str(draft)]
         try:
             self._cache.mkdir(parents=True, exist_ok=True)
@@ -124,12 +130,22 @@ def _shape(file: wave.Wave_read) -> tuple[int, int, int]:
     return min(file.getnframes(), round(LONGEST * file.getframerate())), file.getnchannels(), file.getsampwidth()
 
 
-def words(voice: Voice, texts: Sequence[str]) -> dict[str, tuple[Path, float]]:
-    """File and length of each text that can be said."""
-    found = {}
+def words(voice: Voice, texts: Sequence[str]) -> Iterator[Word]:
+    """Text, file and length of each text that can be said, one after the other as they are made."""
     for text in dict.fromkeys(texts):
         path = voice.word(text)
         length = seconds(path) if path is not None else None
         if path is not None and length:
-            found[text] = (path, length)
-    return found
+            yield text, path, length
+
+
+def made_aside(make: Callable[[], Iterable[Word]]) -> SimpleQueue[Word]:
+    """The same, made by a thread of its own: an engine may take its time over every word, and nobody who plays waits for it."""
+    made: SimpleQueue[Word] = SimpleQueue()
+
+    def work() -> None:
+        for word in make():
+            made.put(word)
+
+    threading.Thread(target=work, name="words", daemon=True).start()
+    return made

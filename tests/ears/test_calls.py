@@ -118,7 +118,7 @@ def test_the_length_of_a_word_is_that_which_is_heard(tmp_path):
 
 
 def test_a_folder_that_is_not_there_is_no_voice(mute, tmp_path):
-    assert words(Voice(str(tmp_path / "nowhere"), cache=tmp_path), ["Chorus", "1"]) == {}
+    assert list(words(Voice(str(tmp_path / "nowhere"), cache=tmp_path), ["Chorus", "1"])) == []
 
 
 def engine(folder: Path, script: str) -> None:
@@ -133,16 +133,17 @@ def test_an_engine_that_fails_leaves_no_word_behind(tmp_path, monkeypatch, scrip
     engine(tmp_path, script)
     monkeypatch.setenv("PATH", str(tmp_path), prepend=os.pathsep)
     monkeypatch.setattr(voice_module, "ENGINE", "a-speech-engine")
-    assert words(Voice(cache=tmp_path / "cache"), ["Chorus"]) == {}
+    assert list(words(Voice(cache=tmp_path / "cache"), ["Chorus"])) == []
     assert list((tmp_path / "cache").iterdir()) == []
 
 
 @pytest.mark.skipif(shutil.which("espeak-ng") is None, reason="needs the package espeak-ng")
 def test_a_word_is_rendered_once(tmp_path, monkeypatch):
     voice = Voice(cache=tmp_path)
-    found = words(voice, ["-w Chorus <b>", "2"])
-    assert 0.1 < found["2"][1] < 0.6
-    assert len(read_word(found["2"][0])) > 4000
+    *_, (text, path, length) = words(voice, ["-w Chorus <b>", "2"])
+    assert text == "2"
+    assert 0.1 < length < 0.6
+    assert len(read_word(path)) > 4000
     assert len(list(tmp_path.iterdir())) == 2
     monkeypatch.setattr(voice_module.subprocess, "run", None)  # rendering again would fail loudly
-    assert words(voice, ["2"]) == {"2": found["2"]}
+    assert list(words(voice, ["2"])) == [("2", path, length)]

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 from pathlib import Path
+from queue import SimpleQueue
+from threading import Event
+from threading import enumerate as enumerate_threads
 
 import pytest
 
@@ -13,7 +16,8 @@ from liveassist.band.events import Nodded, NodTaken, PlaceIs, StateIs, Told
 from liveassist.band.song import performance
 from liveassist.ears.dose import ListeningTime
 from liveassist.ears.in_ears import InEars, Words, signs_of
-from liveassist.ears.opening import open_sounds, sound_cautions
+from liveassist.ears.opening import Sounds, in_ears, open_sounds, sound_cautions
+from liveassist.ears.voice import Voice, Word
 from liveassist.settings import Settings
 
 SONG = """
@@ -99,14 +103,11 @@ def test_a_stop_takes_back_what_was_told():
 
 
 def test_the_next_section_is_called_with_the_count():
-    known = {
-        "Verse 1": (Path("v.wav"), 0.6),
-        "Chorus": (Path("c.wav"), 0.5),
-        "2": (Path("2.wav"), 0.3),
-        "3": (Path("3.wav"), 0.3),
-    }
+    made: SimpleQueue[Word] = SimpleQueue()
+    for text, file, length in (("Verse 1", "v", 0.6), ("Chorus", "c", 0.5), ("2", "2", 0.3), ("3", "3", 0.3)):
+        made.put((text, Path(f"{file}.wav"), length))
     process = Process()
-    play(InEars(process, None, clock, words=Words(known)), 27.0)
+    play(InEars(process, None, clock, words=Words(made)), 27.0)
     assert process.came[:2] == ["load word0 v.wav", "load word1 c.wav"]
     # the chorus begins after a bar of count-in and four bars of 3 s, at 15.3; its bar before at 12.3
     said = [
@@ -122,6 +123,29 @@ def test_without_a_voice_a_sign_calls():
     process = Process()
     play(InEars(process, None, clock, words=Words()), 27.0)
     assert [line.split()[-1] for line in process.came if " clip " in line] == ["call"]
+
+
+def test_a_song_comes_up_before_its_words_are_spoken(monkeypatch):
+    """A slow engine: until it has spoken nobody waits, and the chorus is called by a sign."""
+    spoken, process = Event(), Process()
+    monkeypatch.setattr(Voice, "word", lambda self, text: spoken.wait(5.0) and None)
+    ears = in_ears(Sounds(player=process), Settings(calls=True), unfold(read_chart(SONG)), clock)
+    play(ears, 27.0)
+    assert "words" in [thread.name for thread in enumerate_threads()], "the engine is at its first word still"
+    assert [line.split()[-1] for line in process.came if " clip " in line] == ["call"]
+    spoken.set()
+
+
+def test_words_that_come_while_the_band_plays_are_said_from_then_on():
+    made: SimpleQueue[Word] = SimpleQueue()
+    process = Process()
+    ears = InEars(process, None, clock, words=Words(made))
+    play(ears, 8.0)
+    assert not [line for line in process.came if line.startswith("load")]
+    made.put(("Chorus", Path("c.wav"), 0.5))
+    play(ears, 14.0)
+    assert process.came.count("load word0 c.wav") == 1
+    assert [line.split()[-1] for line in process.came if " clip " in line] == ["word0"]
 
 
 @pytest.mark.parametrize(
