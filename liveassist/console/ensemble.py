@@ -21,14 +21,14 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any
 
-from liveassist.console.guardian import GRACE, lines_from
+from liveassist.console.guardian import GRACE, LONGEST, lines_from
 from liveassist.console.instrument import Profile
 from liveassist.console.spec import BandSpec
 from liveassist.errors import PlayerError
 
 BAND = [sys.executable, "-m", "liveassist.console.band_process"]
 GUARDIAN = [sys.executable, "-m", "liveassist.console.guardian"]
-READY = 30.0
+READY = LONGEST
 """Seconds in which a band must have made everything ready."""
 LISTEN = 0.1
 """How long we listen to the guardian at a time, in seconds."""

@@ -12,7 +12,7 @@ What it reads (standard input, JSON lines from the launcher). First the *spec*::
      "outputs": [{"name": "Organ", "channels": [2]}, ...],
                                            ports that the band plays, in the order of its PORT numbers, and channels (1-16)
      "clock": "Drum module",               the port to which it sends a MIDI clock, one of these or another (optional)
-     "limit": 0.25}                        silence that is taken for a hang, seconds (optional)
+     "limit": 0.25}                        silence that is taken for a hang while something sounds, seconds (optional)
 
 and then any of::
 
@@ -37,6 +37,8 @@ The band's end of it, and its lines, are in ``heartbeat``. The band's standard e
 
 *Death* is the end of the band's pipe without ``bye``. A *hang* is silence above the limit, counted only while the guardian
 itself was running: after a gap of its own, or a night in a closed laptop, it counts one step and reads first what has come.
+The limit is short while something sounds, and longer while nothing does: a band that begins on a slow machine, or opens a
+port, is not ended for it. Before its first line, and in long work that it has announced, it has a minute.
 On a machine busy with other things a band that waits for its turn is not hung either, for up to a second (``starving``).
 A hung band is killed before anything is sent, because a stopped process blocks what lies behind it in some MIDI systems.
 
@@ -73,6 +75,10 @@ AFTERCARE = (1.0, 2.0, 5.0)
 seconds. A new band, or the wish to end, cuts this short."""
 STARVED = 1.0
 """A band that is given no turn by a busy machine has so long, seconds, before it is taken for hung all the same."""
+IDLE = 2.0
+"""The limit while no key may sound and no clock rolls, seconds: nothing is the worse for waiting."""
+LONGEST = 60.0
+"""The limit for starting and for long work that was announced, seconds."""
 STAY = 0.15
 """A port stays open this long after its last message, seconds."""
 GRACE = 3.0
@@ -84,13 +90,12 @@ ONE_CLIENT = sys.platform == "win32"
 class Quiet:
     """How long the band has been silent, counted only while somebody listened."""
 
-    def __init__(self, limit: float, now: float) -> None:
-        self._limit = limit
+    def __init__(self, now: float) -> None:
         self._looked = now
         self._silent = self._starved = 0.0
 
-    def too_long(self, now: float, *, heard: bool, starved: Callable[[], bool] = lambda: False) -> bool:
-        """Look at ``now``, having ``heard`` from the band or not; whether the silence has passed the limit.
+    def too_long(self, now: float, limit: float, *, heard: bool, starved: Callable[[], bool] = lambda: False) -> bool:
+        """Look at ``now``, having ``heard`` from the band or not; whether the silence has passed the ``limit``.
 
         A look later than a step after the one before counts as one step: the guardian was not running, and the band may
         well have been. A step in which the band was ``starved`` counts towards a limit of its own; that is asked of silent
@@ -104,7 +109,7 @@ class Quiet:
             self._starved += step
         else:
             self._silent += step
-        return self._silent > self._limit or self._silent + self._starved > max(self._limit, STARVED)
+        return self._silent > limit or self._silent + self._starved > max(limit, STARVED)
 
 
 Arrivals = SimpleQueue[tuple[object, str]]
@@ -233,8 +238,7 @@ class Guardian:
         if self._band is None:
             self._care(now)
             return
-        heard = heard or not self._listening
-        hung = self._quiet.too_long(now, heard=heard, starved=self._band.turns.missed)
+        hung = self._quiet.too_long(now, self._patience(now), heard=heard, starved=self._band.turns.missed)
         late = now > self._leave_by
         if self._said_bye:
             if late or (self._pipe_closed and self._band.code() is not None):
@@ -246,10 +250,16 @@ class Guardian:
 
     def _begin_anew(self) -> None:
         self._account = Account(self._channels)
-        self._quiet = Quiet(self._limit, time.monotonic())
+        self._quiet = Quiet(time.monotonic())
         self._aftercare: list[tuple[float, Sequence[Callable[[], object]]]] = []
         self._alive = self._listening = self._said_bye = self._pipe_closed = False
         self._leave_by = float("inf")
+
+    def _patience(self, now: float) -> float:
+        """How long the band may be silent now, in seconds."""
+        if not self._listening:
+            return LONGEST
+        return self._limit if self._account.sounding(now) or self._account.rolls(now) else max(self._limit, IDLE)
 
     def _arrived(self) -> Iterator[tuple[object, str]]:
         """What arrives within a step: waits for the first, then takes all that are there."""

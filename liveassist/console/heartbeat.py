@@ -12,13 +12,13 @@ off PORT CHANNEL KEY  a key has been released (said after it was sent)
 rolls                 the MIDI clock is about to be started (said before it is sent)
 halts                 it has been stopped (said after it was sent)
 beat                  alive; the guardian counts silence from any line
-rest                  about to do long work with no key down: silence means nothing until the
-                      next line
+rest                  about to do long work with no key down: silence means nothing for a
+                      minute, or until the next line
 bye                   all is done and silent: the end of the pipe that follows is no death
 ===================== ======================================================================
 
-The watch begins with the first line and ends with ``bye``. Writing never waits: beats that find the pipe full are dropped,
-presses and releases are kept and written first the next time.
+The watch begins with the first line, which may be a minute in coming, and ends with ``bye``. Writing never waits: beats that
+find the pipe full are dropped, presses and releases are kept and written first the next time.
 """
 
 from __future__ import annotations
@@ -29,7 +29,8 @@ import sys
 BEAT = 0.04
 """A beat is written when this much time, in seconds, has gone since the last line."""
 LIMIT = 0.25
-"""Silence, in seconds, that the guardian takes for a hang. The band's loop should beat at least every 80 ms."""
+"""Silence, in seconds, that the guardian takes for a hang while something sounds. The band's loop should beat at least every
+80 ms."""
 PIECE = 512
 """Bytes written at a time: a pipe takes so few whole or not at all (POSIX: PIPE_BUF)."""
 

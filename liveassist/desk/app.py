@@ -115,14 +115,20 @@ class DeskApp(Liveried, inherit_bindings=False):
             self.pop_screen()
 
     def _loss(self) -> tuple[str, str] | None:
-        """A word and a story when the band is lost; None while it is there, or has yet to come."""
+        """A word and a story when the band is lost; None while it is there.
+
+        A desk is opened on a band that has told its address, so one that does not answer has gone, even where it has never
+        shown a picture.
+        """
         if self.reader.refused:
             return "not let in", f"The band does not take this desk: {self.reader.refused}.\n\nPress Q to leave."
-        if not (self.reader.gone and self._met):
+        if not self.reader.gone:
             return None
         offer = "Press R to start it again at the last place, Q to leave."
         if self.reader.left:
             return "ended", f"The band has ended.\n\n{offer}"
+        if not self._met:
+            return "stopped", f"The band has stopped before it began; why is told when you leave this page.\n\n{offer}"
         return "stopped", f"The band has stopped; the organ has been silenced.\n\n{offer}"
 
     def _end_lost(self, restart: bool) -> None:

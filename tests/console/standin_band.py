@@ -2,7 +2,9 @@
 
 Takes one JSON line from standard input: ``port`` (name), ``channel``, ``keys``, ``load`` (seconds of work between beats),
 ``then``: "play" (go on until ended), "bye" (release and leave), "lose" (a note-off told but never sent), "rest" (silent
-without beats for a while), "bye with keys down". Ends at TERM and at the end of standard input, releasing first.
+without beats for a while), "begin slowly" (the same before it plays, and nothing announced), "roll" (as "play", with a MIDI
+clock told, so that something sounds), "bye with keys down". Ends at TERM and at the end of standard input,
+releasing first.
 """
 
 from __future__ import annotations
@@ -58,11 +60,16 @@ def main() -> int:
             heart.beat(time.monotonic())
             leave.wait(0.02)
 
+    if wish["then"] == "begin slowly":
+        time.sleep(0.6)
+        play(0.2)
     for key in wish["keys"]:
         press(key)
     if wish["then"] == "lose":
         release(wish["keys"][0])
-    if wish["then"] in ("play", "lose"):
+    if wish["then"] == "roll":
+        heart.clock_rolls()
+    if wish["then"] in ("play", "lose", "roll"):
         play(3600.0)
     if wish["then"] != "bye with keys down":
         for key in wish["keys"]:

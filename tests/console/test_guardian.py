@@ -11,7 +11,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from queue import SimpleQueue
 from typing import Any
@@ -258,9 +258,10 @@ def test_an_organ_that_is_away_is_told(guarded, jack) -> None:
 # -- without ports ------------------------------------------------------------------------------------------------------
 
 
-def test_long_work_that_is_announced_is_no_hang(guarded) -> None:
+@pytest.mark.parametrize("then", ["rest", "begin slowly"])
+def test_long_work_that_is_announced_and_a_slow_beginning_are_no_hang(then: str, guarded) -> None:
     guardian = guarded()
-    guardian.begin(keys=[], then="rest")
+    guardian.begin(keys=[], then=then)
     assert guardian.hear("ended") == {"kind": "ended", "why": "left", "code": 0}
 
 
@@ -270,6 +271,19 @@ def test_a_stopped_band_with_nothing_sounding_is_ended(guarded) -> None:
     os.kill(band, signal.SIGSTOP)
     assert guardian.hear("ended")["why"] == "hung"
     assert "silenced" not in {message["kind"] for message in guardian.told}
+
+
+def test_a_band_that_never_begins_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("liveassist.console.guardian.LONGEST", KEEPS_QUIET)
+    told: list[Mapping[str, Any]] = []
+    spec = {"band": [sys.executable, "-c", "import time; time.sleep(600)"], "outputs": []}
+    guardian = Guardian(spec, SimpleQueue(), told.append, None)
+    guardian.start("")
+    end = time.monotonic() + 30.0
+    while told[-1]["kind"] != "ended":
+        guardian.step()
+        assert time.monotonic() < end, told
+    assert told[-1]["why"] == "hung"
 
 
 def test_two_bands_at_once_are_refused(guarded) -> None:
@@ -342,7 +356,7 @@ def test_no_false_alarm_while_both_cores_are_busy(guarded) -> None:
     guardian = guarded()
     busy = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range((os.cpu_count() or 1) + 1)]
     try:
-        guardian.begin(keys=[])
+        guardian.begin(keys=[], then="roll")
         with pytest.raises(AssertionError, match="in vain for ended"):
             guardian.hear("ended", within=3.0)
     finally:

@@ -82,39 +82,39 @@ def test_a_sweep_is_paced_for_a_slow_line() -> None:
 def looks(quiet: Quiet, until: float, *, step: float = STEP, begin: float = 0.0) -> bool:
     """Look in equal steps, hearing nothing; whether it became too long."""
     count = round((until - begin) / step)
-    return any(quiet.too_long(begin + step * (index + 1), heard=False) for index in range(count))
+    return any(quiet.too_long(begin + step * (index + 1), 0.25, heard=False) for index in range(count))
 
 
 def test_a_band_that_says_nothing_for_longer_than_the_limit_hangs() -> None:
-    assert not looks(Quiet(0.25, 0.0), 0.24)
-    assert looks(Quiet(0.25, 0.0), 0.28)
+    assert not looks(Quiet(0.0), 0.24)
+    assert looks(Quiet(0.0), 0.28)
 
 
 def test_a_word_from_the_band_begins_the_silence_anew() -> None:
-    quiet = Quiet(0.25, 0.0)
+    quiet = Quiet(0.0)
     assert not looks(quiet, 0.24)
-    assert not quiet.too_long(0.26, heard=True)
+    assert not quiet.too_long(0.26, 0.25, heard=True)
     assert not looks(quiet, 0.48, begin=0.26)
 
 
 def test_a_night_in_a_closed_laptop_is_no_hang() -> None:
-    quiet = Quiet(0.25, 0.0)
-    assert not quiet.too_long(8 * 3600.0, heard=False)
+    quiet = Quiet(0.0)
+    assert not quiet.too_long(8 * 3600.0, 0.25, heard=False)
     assert not looks(quiet, 8 * 3600.0 + 0.2, begin=8 * 3600.0)
 
 
 def test_a_guardian_that_hardly_runs_itself_counts_its_own_steps_only() -> None:
-    assert not looks(Quiet(0.25, 0.0), 1.0, step=0.1)
+    assert not looks(Quiet(0.0), 1.0, step=0.1)
 
 
 def test_a_band_that_waits_for_its_turn_is_no_hang_for_a_second() -> None:
-    quiet = Quiet(0.25, 0.0)
-    steps = [quiet.too_long(STEP * (index + 1), heard=False, starved=lambda: True) for index in range(100)]
+    quiet = Quiet(0.0)
+    steps = [quiet.too_long(STEP * (index + 1), 0.25, heard=False, starved=lambda: True) for index in range(100)]
     assert steps.index(True) == pytest.approx(STARVED / STEP, abs=1)
 
 
 def test_only_silence_asks_whether_the_band_waits_for_its_turn() -> None:
-    quiet, asked = Quiet(0.25, 0.0), []
+    quiet, asked = Quiet(0.0), []
 
     def starved() -> bool:
         asked.append(now)
@@ -122,7 +122,7 @@ def test_only_silence_asks_whether_the_band_waits_for_its_turn() -> None:
 
     for number in range(1, 7):
         now = STEP * number
-        quiet.too_long(now, heard=number < 5, starved=starved)
+        quiet.too_long(now, 0.25, heard=number < 5, starved=starved)
     assert asked == [STEP * 5, STEP * 6]
 
 

@@ -193,6 +193,14 @@ async def test_a_band_that_said_goodbye_did_not_crash(desk) -> None:
         assert "silenced" not in text
 
 
+@pytest.mark.parametrize(("key", "code"), [("r", EXIT_RESTART), ("q", EXIT_LEFT)])
+async def test_a_band_that_died_before_its_first_picture_is_told(desk, key: str, code: int) -> None:
+    async with desk(picture=None) as running:
+        assert "The band has stopped before it began" in await lose(running)
+        await running.press(key)
+    assert running.app.return_value == code
+
+
 async def test_a_band_that_answers_again_is_shown_again(desk) -> None:
     async with desk() as running:
         await lose(running)
