@@ -10,7 +10,7 @@ from liveassist.commands.options import add
 
 def add_to(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("chart")
-    add(parser, "--json", "--fullness")
+    add(parser, "--json", "--console", "--fullness")
     add(parser, "--tempo", help="counted beats a minute")
     add(parser, "--room", "--feel", "--no-variety", "--bass")
 

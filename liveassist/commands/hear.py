@@ -23,6 +23,7 @@ def add_to(parser: argparse.ArgumentParser) -> None:
     key.add_argument("--lift", type=int, metavar="N", default=0, help="so many half steps up (down: negative)")
     add(key, "--key")
     parser.add_argument("--level", type=float, metavar="DBFS", default=-20.0, help="of a full chord (default -20)")
+    add(parser, "--console")
     add(parser, "--fullness", type=int)
     add(parser, "--tempo", type=float)
     add(parser, "--room", type=float, help="reverberation time, for the touch")

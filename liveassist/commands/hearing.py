@@ -18,7 +18,7 @@ from liveassist.arranging.arrange import CHURCH
 from liveassist.arranging.arrangement import ANSWER, BASS, CLICK, FIGURE, MELODY, PARTS, Note
 from liveassist.arranging.clock import written_time
 from liveassist.band.arranged import arrangement_for
-from liveassist.commands.layering import chart_layer, layers, stated, user_layer
+from liveassist.commands.layering import for_the_band, read_profile_file, stated
 from liveassist.commands.own_feels import own_feels_told
 from liveassist.ears.caution import CAUTION
 from liveassist.ears.in_time import click_line, excerpt, in_time, lines
@@ -47,12 +47,8 @@ def hear(options: argparse.Namespace) -> int:
         raise PlayerError(f"the command line: --level takes dBFS from {low:g} to {high:g}, not {options.level:g}")
     chart = read_chart_file(options.chart)
     own = own_feels_told(options.chart)
-    settings = layers(
-        ("your settings file", user_layer()),
-        (options.chart, chart_layer(chart)),
-        ("the command line", stated(options)),
-        feels=own.feels,
-    ).settings
+    profile = read_profile_file(options.console)
+    settings = for_the_band(options.chart, chart, profile, stated(options), feels=own.feels).settings
     lift = _lift(chart, options)
     route = unfold(chart)
     heard = excerpt(route, from_bar=options.from_bar, section=options.section, bars=options.bars)

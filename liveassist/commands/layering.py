@@ -122,6 +122,29 @@ def user_layer() -> dict[str, Any]:
         raise PlayerError(f"{path}: {error}") from None
 
 
+def for_the_band(
+    path: str, chart: Chart, profile: Profile, wishes: Mapping[str, Any], *, feels: Feels | None = None
+) -> Layered:
+    """The settings with which the band plays the chart in this file: whatever sounds, lists or prints it does it with these.
+
+    Args:
+        path: the chart's file, for what is told of it.
+        chart: what it says.
+        profile: the console.
+        wishes: what the command line states.
+        feels: those there are, by name; None: those that come with the tool.
+    Raises:
+        PlayerError: a setting that cannot be, with where it stands.
+    """
+    return layers(
+        ("your settings file", user_layer()),
+        ("console profile", profile.settings),
+        (Path(path).name, chart_layer(chart)),
+        ("the command line", wishes),
+        feels=feels,
+    )
+
+
 def layers(*parts: tuple[str, Mapping[str, Any]], feels: Feels | None = None) -> Layered:
     """Settings from layers, weakest first; ``feels`` are those there are, None for those that come with the tool."""
     try:

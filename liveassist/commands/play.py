@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 from liveassist.commands.options import add, add_playing, whole
 
@@ -22,13 +21,11 @@ def run(options: argparse.Namespace) -> int:
     from charts.notation import read_chart_file
     from liveassist.commands.layering import (
         caution_before_sound,
-        chart_layer,
         first_bar,
-        layers,
+        for_the_band,
         read_profile_file,
         sound_device,
         stated,
-        user_layer,
     )
     from liveassist.commands.own_feels import own_feels_told
     from liveassist.commands.whole_service import play_service
@@ -44,13 +41,7 @@ def run(options: argparse.Namespace) -> int:
     extra = {} if options.from_bar is None else {"from_bar": first_bar(options.from_bar, chart)}
     sound = sound_device(options.sound)
     own = own_feels_told(options.chart)
-    found = layers(
-        ("your settings file", user_layer()),
-        ("console profile", profile.settings),
-        (Path(options.chart).name, chart_layer(chart)),
-        ("the command line", {**stated(options), **extra}),
-        feels=own.feels,
-    )
+    found = for_the_band(options.chart, chart, profile, {**stated(options), **extra}, feels=own.feels)
     caution_before_sound(sound, found.settings)
     return launch(
         Session(

@@ -25,7 +25,7 @@ def add_to(parser: argparse.ArgumentParser) -> None:
         help="all charts, or a service (.toml), in order on one page: first pedal notes, tempi, roadmaps",
     )
     parser.add_argument("--unfolded", action="store_true", help="every repeat written out")
-    add(parser, "--fullness", "--tempo", "--room", "--feel", "--no-variety")
+    add(parser, "--console", "--fullness", "--tempo", "--room", "--feel", "--no-variety")
 
 
 def run(options: argparse.Namespace) -> int:

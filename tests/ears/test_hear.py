@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import wave
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,8 @@ from charts.roadmap import unfold
 from liveassist.band.song import arrangements
 from liveassist.cli import main
 from liveassist.commands import hearing as command
+from liveassist.commands import layering
+from liveassist.console.profile import PLAIN, write_profile
 from liveassist.ears.rendering import Written
 from liveassist.ears.sound import list_devices
 from liveassist.settings import Settings
@@ -46,11 +49,6 @@ feel  = straight eighths
 | D | G A | Bm | D | D | G A | Bm | D |]
 melody = D8 | d8 | B8 | A8 | D8 | d8 | B8 | A8 |
 """
-
-
-@pytest.fixture(autouse=True)
-def no_settings_of_ones_own(monkeypatch):
-    monkeypatch.setattr(command, "user_layer", dict)
 
 
 @pytest.fixture
@@ -98,15 +96,20 @@ def test_clicks_fall_on_the_beats_at_the_tempo_asked_for(chart, tmp_path):
     assert np.diff(ticks) == pytest.approx([0.5] * 3, abs=0.001)
 
 
+@pytest.mark.parametrize("where", ["settings file", "console profile"])
 @pytest.mark.parametrize(("wish", "value"), [("span", 12), ("coupled", True), ("seed", 5), ("action", 2.0)])
-def test_what_is_heard_is_what_the_band_plays(tmp_path, monkeypatch, wish, value):
+def test_what_is_heard_is_what_the_band_plays(tmp_path, monkeypatch, wish, value, where):
     chart = tmp_path / "song.chart"
     chart.write_text(LOW_TUNE if wish == "coupled" else QUAY.read_text(encoding="utf-8"), encoding="utf-8")
-    monkeypatch.setattr(command, "user_layer", lambda: {wish: value})
+    console = tmp_path / "console.toml"
+    in_profile = where == "console profile"
+    console.write_text(write_profile(replace(PLAIN, settings={wish: value} if in_profile else {})), encoding="utf-8")
+    monkeypatch.setattr(layering, "user_layer", lambda: {} if in_profile else {wish: value})
     written = []
     monkeypatch.setattr(command, "render", lambda notes, **_: written.extend(notes) or iter(()))
     monkeypatch.setattr(command, "write_wav", lambda *_, **__: Written(1.0, -10.0, -20.0))
-    assert hear(chart, "--to", tmp_path / "a.wav", "--parts", "figure", "--fullness", 4) == 0
+    how = ("--console", console, "--parts", "figure", "--fullness", 4)
+    assert hear(chart, "--to", tmp_path / "a.wav", *how) == 0
     route = unfold(read_chart_file(chart))
     plain, wished = (
         sorted((note.position, note.pitch) for note in arrangements(route, each)(0).levels[4])
