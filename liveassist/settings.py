@@ -35,7 +35,8 @@ class Settings:
     patience: str = "1"
     """How many missing changes the band carries on through: a member of ``PATIENCE``."""
     tempo: float = 0.0
-    """Counted beats a minute; 0 takes the chart's."""
+    """Counted beats a minute in the bar at which the band begins: a tempo change of the chart keeps its proportion. 0 takes
+    the chart's."""
     fullness: int = 2
     feel: str = ""
     """A feel for the whole chart; empty takes the chart's."""

@@ -123,6 +123,19 @@ def ritards(route: Route, order: Iterable[tuple[RouteBar, Fraction]]) -> tuple[Z
     return tuple(zone for zone in zones if zone[0] < zone[1])
 
 
+def written_tempo(bar: RouteBar) -> float:
+    """Counted beats a minute, as the chart has them."""
+    return bar.quarter_bpm / float(bar.meter.counted_beat)
+
+
+def in_proportion(tempo: float, here: RouteBar, there: RouteBar) -> float:
+    """The tempo ``there`` of a song that has this one ``here``, both in counted beats a minute: the chart's tempo changes keep
+    their proportion. 0, the chart's own, stays 0."""
+    if written_tempo(here) == written_tempo(there):
+        return tempo
+    return tempo * written_tempo(there) / written_tempo(here)
+
+
 def paces(route: Route, tempo: float) -> list[float]:
     """For each bar its tempo in quarter notes a minute. ``tempo``: counted beats a minute at the start, with which the
     chart's tempo changes keep their proportion; 0 takes the chart's."""

@@ -9,10 +9,20 @@ from charts.melody import MelodyNote
 from charts.route import Route
 from liveassist.arranging.arrange import CHURCH, in_slices
 from liveassist.arranging.arrangement import Arrangement
+from liveassist.arranging.clock import in_proportion
 from liveassist.arranging.feels import Feels
 from liveassist.arranging.slicing import at_once
 from liveassist.arranging.touch import FASTEST
+from liveassist.band.practising import first_change
 from liveassist.settings import Settings
+
+
+def tempo_from_the_top(route: Route, settings: Settings) -> float:
+    """The tempo of the first bar, in counted beats a minute: the settings state that of the bar in which the band begins. 0
+    takes the chart's."""
+    if not settings.tempo:
+        return 0.0
+    return in_proportion(settings.tempo, route.bars[first_change(route, settings).bar], route.bars[0])
 
 
 def arrangement_in_slices(
@@ -37,7 +47,7 @@ def arrangement_in_slices(
         lift=lift,
         room=settings.room or route.chart.room or CHURCH,
         feel=settings.feel,
-        tempo=settings.tempo,
+        tempo=tempo_from_the_top(route, settings),
         seed=settings.seed,
         variety=settings.variety,
         feels=feels,

@@ -103,7 +103,7 @@ class Bandstand:
         """Count and time of the clock's latest tick, as the pulse had them."""
         self.home = 0.0
         """Seconds per quarter note at the home tempo of the first bar; set by ``tap`` or the settings."""
-        self.first = self._find_first()
+        self.first = practising.first_change(route, settings).index
         """The change at which the song begins."""
         if settings.tempo:
             self.home = 60.0 / settings.tempo / float(self.bar_of(self.first).meter.counted_beat)
@@ -197,15 +197,6 @@ class Bandstand:
         return self.listening.lift + self.listening.lift_asked
 
     # -- questions ------------------------------------------------------------------------------------------------
-
-    def _find_first(self) -> int:
-        """The first chord written at or after the bar at which to start, or the last of all."""
-        wanted = self.settings.from_bar
-        if self.settings.practise:
-            wanted = practising.spans(self.route, self.settings.practise)[0][0]
-        bar = min(max(0, wanted), len(self.route.bars) - 1)
-        change = self.plan.first_change(bar)
-        return len(self.route.changes) - 1 if change is None else change
 
     def bar_of(self, change: int) -> RouteBar:
         return self.route.bars[self.route.changes[change].bar]

@@ -14,8 +14,9 @@ from fractions import Fraction
 from itertools import pairwise
 
 from charts.chart import same_name
-from charts.route import Route
+from charts.route import Route, RouteChange
 from liveassist.band.plan import LOOP, Detour, Plan
+from liveassist.settings import Settings
 
 BEATS, BACKBEAT, BARS = "beats", "backbeat", "bars"
 CLICKED = (BEATS, BACKBEAT, BARS)
@@ -38,6 +39,13 @@ def spans(route: Route, names: str) -> tuple[tuple[int, int], ...]:
         if first is not None:
             found.append((first, next(bar.index for bar in route.bars[first:] if bar.ends_section)))
     return tuple(found) or ((0, len(route.bars) - 1),)
+
+
+def first_change(route: Route, settings: Settings) -> RouteChange:
+    """The chord with which a performance begins: the first at or after the bar at which to start, or of the first section that
+    is practised; the last of all where none is left."""
+    wanted = spans(route, settings.practise)[0][0] if settings.practise else settings.from_bar
+    return next((change for change in route.changes if change.bar >= wanted), route.changes[-1])
 
 
 def lay(plan: Plan, route: Route, names: str, *, loop: bool) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Mapping
+from dataclasses import replace
 
 from charts.chart import Chart
 from charts.key import read_key
@@ -17,7 +18,7 @@ from charts.roadmap import unfold
 from liveassist.arranging.arrange import CHURCH
 from liveassist.arranging.arrangement import ANSWER, BASS, CLICK, FIGURE, MELODY, PARTS, Note
 from liveassist.arranging.clock import written_time
-from liveassist.band.arranged import arrangement_for
+from liveassist.band.arranged import arrangement_for, tempo_from_the_top
 from liveassist.commands.layering import for_the_band, read_profile_file, stated
 from liveassist.commands.own_feels import own_feels_told
 from liveassist.ears.caution import CAUTION
@@ -52,9 +53,11 @@ def hear(options: argparse.Namespace) -> int:
     lift = _lift(chart, options)
     route = unfold(chart)
     heard = excerpt(route, from_bar=options.from_bar, section=options.section, bars=options.bars)
+    first = next(bar.index for bar in route.bars if bar.position == heard.start)
+    settings = replace(settings, from_bar=first, practise="")
     arrangement = arrangement_for(route, settings, own.feels, lift=lift)
     parts = _chosen({**lines(arrangement, settings.fullness), CLICK: click_line(route)}, options.parts)
-    clock = written_time(route, settings.tempo)
+    clock = written_time(route, tempo_from_the_top(route, settings))
     notes = in_time(route, (note for part in parts.values() for note in part), clock, heard)
     if not notes:
         raise PlayerError(f"there is nothing to hear in these bars: no note for {', '.join(parts)}")

@@ -8,12 +8,14 @@ they hold in a section with a tempo of its own too. What the feet made of the te
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isclose
 
 from charts.route import Route, RouteBar
+from liveassist.arranging.clock import in_proportion, written_tempo
 from liveassist.band.asking import beat_tapped, tap_heard
 from liveassist.band.events import Action, Event, Nodded, NodTaken, PlaceIs, ShoeMoved, StateIs, TempoAsked
+from liveassist.band.practising import first_change
 from liveassist.band.shoe import fullness_at
 from liveassist.band.states import BEGUN, FINE, READY, SILENT, TACET
 from liveassist.console.takes import Take, read_take
@@ -31,8 +33,10 @@ class LeftOff:
     """Those that bring back the key, and the silence of a muted click."""
     fullness: int | None = None
     """None where the take does not tell."""
+    home: float = 0.0
+    """The tempo of the settings as it is in that bar, in counted beats a minute; 0: the chart's, or the take does not tell."""
     tempo: float = 0.0
-    """Counted beats a minute in that bar; 0: as the settings or the chart say."""
+    """The one asked for since, in that bar; 0: none was."""
 
 
 def left_off(take: str, route: Route) -> LeftOff:
@@ -44,13 +48,16 @@ def left_off(take: str, route: Route) -> LeftOff:
         return LeftOff()
     places = [action.change for action in read.actions if isinstance(action, PlaceIs)]
     bar = route.changes[places[-1]].bar if places else None
+    again = settings if bar is None else replace(settings, from_bar=bar)
+    begins = _begins(route, again)
     lift = _lift(read.actions)
     muted = settings.click and sum(_is_nod(action, "mute") for action in read.actions) % 2
     return LeftOff(
         bar=bar,
         nods=("up" if lift > 0 else "down",) * abs(lift) + ("mute",) * muted,
         fullness=_fullness(read, settings),
-        tempo=_tempo(read, settings, route, settings.from_bar if bar is None else bar),
+        home=in_proportion(settings.tempo, _begins(route, settings), begins),
+        tempo=_tempo(read, settings, route, begins),
     )
 
 
@@ -92,9 +99,9 @@ def _fullness(take: Take, settings: Settings) -> int:
     return fullness
 
 
-def _tempo(take: Take, settings: Settings, route: Route, at: int) -> float:
-    """Counted beats a minute in the bar ``at``, 0 where nobody asked for another tempo than the band would begin with."""
-    first = here = _bar(route, settings.from_bar)
+def _tempo(take: Take, settings: Settings, route: Route, bar: RouteBar) -> float:
+    """Counted beats a minute in a bar, 0 where nobody asked for another tempo than the settings give it."""
+    first = here = _begins(route, settings)
     start = now = _stretch(settings.tempo, first) if settings.tempo else 1.0
     state, taps = READY, list[float]()
     for each in _in_order(take):
@@ -111,20 +118,16 @@ def _tempo(take: Take, settings: Settings, route: Route, at: int) -> float:
                 if (beat := beat_tapped(taps)) is not None:
                     now = _stretch(60.0 / beat, here)
                     start = now if state in SILENT else start
-    bar = _bar(route, at)
-    asked = round(_written(bar) / now, 1)
-    return 0.0 if isclose(asked, settings.tempo or _written(bar), abs_tol=0.1) else asked
+    asked = round(written_tempo(bar) / now, 1)
+    expected = in_proportion(settings.tempo, first, bar) or written_tempo(bar)
+    return 0.0 if isclose(asked, expected, abs_tol=0.1) else asked
 
 
-def _bar(route: Route, number: int) -> RouteBar:
-    return route.bars[min(max(0, number), len(route.bars) - 1)]
+def _begins(route: Route, settings: Settings) -> RouteBar:
+    """The bar in which a band with these settings begins."""
+    return route.bars[first_change(route, settings).bar]
 
 
 def _stretch(bpm: float, bar: RouteBar) -> float:
     """How many times as long as written a beat is at that tempo."""
-    return _written(bar) / bpm
-
-
-def _written(bar: RouteBar) -> float:
-    """The written tempo of a bar, in counted beats a minute."""
-    return bar.quarter_bpm / float(bar.meter.counted_beat)
+    return written_tempo(bar) / bpm

@@ -278,10 +278,14 @@ def again(spec: BandSpec, route: Route) -> BandSpec:
     if spec.script:  # an imagined player begins again
         return replace(spec, take=next_name(spec.take))
     left = left_off(spec.take, route)
+    if spec.ladder:  # which begins with its own tempo
+        left = replace(left, home=0.0, tempo=0.0)
     here = _here(left, spec.settings)
     settings, origin = {**spec.settings, **here}, {**spec.origin, **dict.fromkeys(here, LAST_PLACE)}
-    take, tempo = next_name(spec.take), 0.0 if spec.ladder else left.tempo  # a ladder begins with its own
-    return replace(spec, settings=settings, origin=origin, take=take, take_needed=False, nods=left.nods, tempo=tempo)
+    take = next_name(spec.take)
+    return replace(
+        spec, settings=settings, origin=origin, take=take, take_needed=False, nods=left.nods, tempo=left.tempo
+    )
 
 
 def _here(left: LeftOff, settings: Mapping[str, Any]) -> dict[str, Any]:
@@ -289,6 +293,8 @@ def _here(left: LeftOff, settings: Mapping[str, Any]) -> dict[str, Any]:
     here: dict[str, Any] = {"out": True, "armed": True}
     if left.bar is not None:
         here["from_bar"] = left.bar
+    if left.home not in (0.0, settings.get("tempo")):
+        here["tempo"] = left.home
     if left.fullness not in (None, settings.get("fullness")):
         here["fullness"] = left.fullness
     return here

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import islice
+from typing import Any
 
 import pytest
 
@@ -59,3 +60,20 @@ def test_span_and_coupling_come_from_the_settings() -> None:
     first = [note for note in coupled.levels[4] if note.position < 4]
     assert first
     assert max(note.pitch for note in first) < 62  # the tune's D
+
+
+SLOWER = unfold(
+    read_chart(
+        "title = Song\nkey = D\nmeter = 4/4\ntempo = 140\nfeel = straight eighths\n\n"
+        "== Verse ==\n| D | G A | Bm | D |\n\n== Chorus ==\ntempo = 70\n| G | A | Bm | D |\n"
+    )
+)
+
+
+@pytest.mark.parametrize("begins", [{"from_bar": 4}, {"practise": "Chorus"}], ids=["bar", "section"])
+def test_figure_and_pulse_take_the_tempo_for_the_bar_in_which_the_band_begins(begins: dict[str, Any]) -> None:
+    wished = Settings(tempo=105.0, **begins)  # half as fast again as the chorus is written: the verse goes at 210
+    assert performance(SLOWER, wished).view().home_bpm == pytest.approx(105.0)
+    at_105, at_210 = (arrangements(SLOWER, each)(0).levels for each in (Settings(tempo=105.0), Settings(tempo=210.0)))
+    assert arrangements(SLOWER, wished)(0).levels == at_210
+    assert at_105 != at_210

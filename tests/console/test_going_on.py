@@ -182,6 +182,19 @@ def test_a_tapped_tempo_keeps_its_proportion_in_a_section_with_a_tempo_of_its_ow
     assert going_on.tempo == pytest.approx(48.0, abs=0.1)
 
 
+def test_a_tempo_that_was_stated_keeps_its_proportion_in_a_section_with_a_tempo_of_its_own(spec: BandSpec) -> None:
+    """96 instead of 120 from the beginning: a fifth slower than the chorus's 60, too, and once more."""
+    route = unfold(read_chart(TWO_TEMPI))
+    spec = replace(spec, chart=TWO_TEMPI, settings={**spec.settings, "tempo": 96.0})
+    feet = [each for n, key in enumerate((D, G, A)) for each in foot(4.0 + n * 4 * 60.0 / 96.0, key)]
+    assert Life(spec, feet).at(99.0).section == "Chorus"
+    for part in range(2):
+        spec = again(spec, route)
+        assert (spec.settings["from_bar"], spec.tempo) == (2, 0.0), part
+        ready = Life(spec, [(1.0, nod("out"))]).at(1.0)
+        assert ready.home_bpm == pytest.approx(48.0, abs=0.1), part
+
+
 def test_a_tempo_ladder_begins_with_its_own_tempo(spec: BandSpec) -> None:
     Life(spec, [(0.2, nod("tap")), (0.8, nod("tap")), *foot(2.0, D)])
     assert again(spec, unfold(read_chart(SONG))).tempo == 100.0

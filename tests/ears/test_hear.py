@@ -96,6 +96,15 @@ def test_clicks_fall_on_the_beats_at_the_tempo_asked_for(chart, tmp_path):
     assert np.diff(ticks) == pytest.approx([0.5] * 3, abs=0.001)
 
 
+@pytest.mark.parametrize("where_from", [("--section", "Chorus"), ("--from-bar", 2)], ids=["section", "bar"])
+def test_the_tempo_asked_for_is_that_of_the_bar_where_it_begins(tmp_path, where_from):
+    chart = tmp_path / "two.chart"
+    chart.write_text(ONE_NOTE + "\n== Chorus ==\ntempo = quarter 90\n| D |]\nmelody = d8 |\n", encoding="utf-8")
+    assert hear(chart, "--to", tmp_path / "a.wav", "--parts", "click", "--tempo", 120, *where_from) == 0
+    ticks = onsets(heard(tmp_path / "a.wav")[:, 0] * (np.abs(heard(tmp_path / "a.wav")[:, 0]) > 1e-4))
+    assert np.diff(ticks) == pytest.approx([0.5] * 3, abs=0.001)
+
+
 @pytest.mark.parametrize("where", ["settings file", "console profile"])
 @pytest.mark.parametrize(("wish", "value"), [("span", 12), ("coupled", True), ("seed", 5), ("action", 2.0)])
 def test_what_is_heard_is_what_the_band_plays(tmp_path, monkeypatch, wish, value, where):
