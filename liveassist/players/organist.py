@@ -42,7 +42,7 @@ from liveassist.players.timing import (
     sections_played,
 )
 from liveassist.players.truth import Moment, Script, Truth
-from liveassist.players.tune import Stroke, block_chords, given, invented, nearest
+from liveassist.players.tune import Stroke, block_chords, fingered, given, nearest, sung
 
 MELODY_CHANNEL, PEDAL_CHANNEL = 1, 4
 """Channels of the plain console, named 1-16."""
@@ -124,7 +124,13 @@ class Organist:
     """Plays the pedal in sections marked manuals only too."""
     melody: bool = True
     tune: tuple[tuple[Fraction, Fraction, int], ...] | None = None
-    """The melody as (route position, length, key); None makes one up from chord tones."""
+    """The melody as (route position, length, key); None plays the chart's, and makes one up where it has none."""
+    finger_slips: float = 0.0
+    """Chance that a note of the tune is its neighbour's key, a semitone or a tone off."""
+    graces: float = 0.0
+    """Chance that a note of the tune is followed by one that is not written, on its way to the next."""
+    left_out: float = 0.0
+    """Chance that a note of the tune is not played."""
     left_hand: bool = False
     """Plays block chords on the tune's manual, on every beat."""
     switch: str = ""
@@ -139,7 +145,21 @@ SLIPPING = replace(Organist(), missed=0.015, wrong=0.02, early=0.02, late=0.02, 
 """A person on a bad Sunday."""
 
 
-HABITS = ("time", "feet", "slips", "tune", "hand", "slow", "walks", "drags", "tails", "pull", "inverted", "left")
+HABITS = (
+    "time",
+    "feet",
+    "slips",
+    "tune",
+    "hand",
+    "slow",
+    "walks",
+    "drags",
+    "tails",
+    "pull",
+    "inverted",
+    "left",
+    "fingers",
+)
 """What has dice of its own. Added at the end only: the dice of those before stay as they are."""
 
 
@@ -175,7 +195,10 @@ def script(route: Route, organist: Organist | None = None, rng: random.Random | 
     messages = _keys(PEDAL_CHANNEL, feet)
     notes: Sequence[Stroke] = ()
     if organist.melody:
-        notes = given(organist.tune, order) if organist.tune is not None else invented(changes, dice["tune"])
+        notes = given(organist.tune, order) if organist.tune is not None else sung(route, order, changes, dice["tune"])
+        notes = fingered(
+            notes, dice["fingers"], slips=organist.finger_slips, graces=organist.graces, left_out=organist.left_out
+        )
         messages += _keys(MELODY_CHANNEL, _hand(notes, clock, organist, dice["hand"]))
     if organist.left_hand:
         chords = block_chords(changes, {key for _, _, key in notes})

@@ -1,4 +1,4 @@
-"""The imagined organist's hands: a tune made up from chord tones, or a written one, and block chords below it.
+"""The imagined organist's hands: the chart's tune, or one made up from chord tones, and block chords below it.
 
 A note of a tune is (count, end, key): counts are quarter notes played since the start, keys are MIDI key numbers.
 """
@@ -9,6 +9,8 @@ import random
 from collections.abc import Collection, Sequence
 from fractions import Fraction
 
+from charts.melody import joined, readable_melody
+from charts.route import Route
 from liveassist.players.timing import PlayedBar, PlayedChange
 
 Stroke = tuple[Fraction, Fraction, int]
@@ -18,6 +20,8 @@ TUNE = range(60, 77)
 
 LEFT = range(48, 60)
 """The octave below middle C: where the left hand finds a chord on the tune's manual (common practice, no source)."""
+SHORTEST_GRACED = Fraction(1, 2)
+"""A note this long or longer may be followed by one more, in quarter notes."""
 FINGERS = 4
 """Keys of a block chord, at most."""
 
@@ -46,6 +50,40 @@ def given(tune: Sequence[tuple[Fraction, Fraction, int]], order: Sequence[Played
         for position, length, key in tune
         if played.bar.position <= position < played.bar.end
     ]
+
+
+def sung(
+    route: Route, order: Sequence[PlayedBar], changes: Sequence[PlayedChange], dice: random.Random
+) -> list[Stroke]:
+    """The chart's tune, and one made up in the sections for which it has none."""
+    notes = joined(readable_melody(route))
+    sections = {route.bars[note.bar].section for note in notes}
+    written = given([(note.position, note.length, note.pitch) for note in notes], order)
+    return sorted(written + invented([played for played in changes if played.bar.section not in sections], dice))
+
+
+def fingered(
+    notes: Sequence[Stroke], dice: random.Random, *, slips: float, graces: float, left_out: float
+) -> list[Stroke]:
+    """The tune as the fingers find it: here a neighbouring key, there a note more on the way to the next, or a note less.
+
+    The rates are chances for each note, 0 to 1.
+    """
+    played: list[Stroke] = []
+    for index, (count, end, key) in enumerate(notes):
+        chances = {name: dice.random() for name in ("slip", "grace", "left out")}
+        beside = dice.choice((-2, -1, 1, 2))
+        if chances["left out"] < left_out:
+            continue
+        key = key + beside if chances["slip"] < slips else key
+        following = notes[index + 1] if index + 1 < len(notes) else None
+        if following is None or chances["grace"] >= graces or end - count < SHORTEST_GRACED:
+            played.append((count, end, key))
+            continue
+        middle = count + (end - count) / 2
+        way = 1 if following[2] >= key else -1
+        played += [(count, middle, key), (middle, end, key + 2 * way)]
+    return played
 
 
 def block_chords(changes: Sequence[PlayedChange], taken: Collection[int] = ()) -> list[Stroke]:

@@ -19,6 +19,7 @@ from liveassist.band.events import MELODY_MANUAL, PEDAL, KeyDown, KeyUp, SwitchP
 from liveassist.players.organist import METRONOME, SLIPPING, Organist, script
 from liveassist.players.timing import Pace, one_over_f
 from liveassist.players.truth import Script, events, write_midi
+from liveassist.players.tune import fingered
 
 PLAIN = replace(METRONOME, melody=False)
 """At 60 a minute, from 2 s on: a beat is a second."""
@@ -338,3 +339,18 @@ def test_wandering_tempo_moves_on_every_scale():
     ]
     assert means[0] == pytest.approx(1.0, abs=0.1)
     assert all(0.75 < after / before < 0.98 for before, after in pairwise(means))
+
+
+def test_fingers_slip_add_and_leave_out_about_as_often_as_asked():
+    notes = [(Fraction(beat), Fraction(beat + 1), 60 + beat % 12) for beat in range(4000)]
+    plain = fingered(notes, random.Random(1), slips=0.0, graces=0.0, left_out=0.0)
+    assert plain == notes
+    slipped = fingered(notes, random.Random(1), slips=0.02, graces=0.0, left_out=0.0)
+    beside = [abs(key - written) for (_, _, key), (_, _, written) in zip(slipped, notes, strict=True)]
+    assert set(beside) == {0, 1, 2}
+    assert sum(map(bool, beside)) / len(notes) == pytest.approx(0.02, abs=0.006)
+    fewer = fingered(notes, random.Random(1), slips=0.0, graces=0.0, left_out=0.03)
+    assert 1 - len(fewer) / len(notes) == pytest.approx(0.03, abs=0.008)
+    more = fingered(notes, random.Random(1), slips=0.0, graces=0.05, left_out=0.0)
+    assert len(more) / len(notes) - 1 == pytest.approx(0.05, abs=0.01)
+    assert all(before[1] == after[0] for before, after in pairwise(more))
