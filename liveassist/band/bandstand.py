@@ -15,6 +15,7 @@ from math import inf
 from charts.chart import BREATH, HOLD
 from charts.route import Route, RouteBar, RouteChange
 from liveassist.arranging.arrangement import FULLNESS, Arrangement
+from liveassist.arranging.tune import tune_of
 from liveassist.band import leading, practising, states
 from liveassist.band.answering import Answering
 from liveassist.band.clicking import Gap
@@ -29,6 +30,7 @@ from liveassist.band.player import PlayerKeys
 from liveassist.band.pulse import Pulse
 from liveassist.band.shifting import Shifting
 from liveassist.band.sounding import SoundingNotes
+from liveassist.band.tune_listening import Sung
 from liveassist.settings import Settings
 
 
@@ -77,7 +79,7 @@ class Bandstand:
         self.route, self.arrange_at, self.settings, self.rng = route, arrange_at, settings, rng
         self.plan = Plan(route)
         self.reading = Reading(route, settings.place_lead, settings.switch_unit)
-        self.listening = Listening(route, self.plan, self.reading.shifts)
+        self.listening = Listening(route, self.plan, self.reading.shifts, tune_of(route))
         self.shifting = Shifting(route)
         self.sounding = SoundingNotes()
         self.keys = PlayerKeys()
@@ -161,6 +163,10 @@ class Bandstand:
         """The underscore that is being played, left or not; None elsewhere."""
         self.tune_from: float | None = None
         """When the tune went on while the band holds, None before."""
+        self.tune_opened = False
+        """While the band holds: the latest note was the first that the tune has after it."""
+        self.sung: tuple[Sung, float] | None = None
+        """Where the latest note of the tune is written, and when it was heard; None where it is not."""
         # what was asked
         self.nodded_on = False
         """The nod ``on``, or one that leads elsewhere, has asked for the next change: it needs no cue."""
@@ -300,7 +306,7 @@ class Bandstand:
         if state == self.state:
             return []
         assert state in states.MOVES[self.state], f"no move from {self.state} to {state}"
-        self.tune_from = None
+        self.tune_from, self.tune_opened = None, False
         self.state = state
         return [StateIs(at=at, state=state)]
 

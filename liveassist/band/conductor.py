@@ -16,6 +16,11 @@ from liveassist.arranging.answer import answered
 PASS, GRACE, STOP = "pass", "grace", "stop"
 """How the band meets a change: by the clock; waiting for the cue a moment; waiting until it comes."""
 
+BELIEVE, BELIEVE_JUMP = 0.5, 0.8
+"""How sure the band must be to follow a cue straight on, and to follow a jump."""
+NO_JUMP = 2
+"""So many changes ahead are straight on, with a foot or two missed; more are a jump."""
+
 GO_ON, VAMP, STAND, BE_SILENT = "go on", "vamp", "stand", "be silent"
 """What the band does when the grace has run out: play on; keep the chord going round; hold it; wait in silence."""
 
@@ -50,13 +55,15 @@ class Known:
     nodded: bool
     """A nod has asked for the change."""
     ending: bool
-    """The change is the door to the ending, or the last chord, and ``close`` was not asked."""
+    """The change is the door to the ending, or the last chord, and neither ``close`` nor the tune asks for it."""
     ritard: bool
+    sung: bool = False
+    """The written tune has come there, or is held over it."""
 
 
 def when_missing(known: Known) -> str:
     """The grace has run out and no cue came."""
-    if known.nodded:
+    if known.nodded or (known.sung and not known.ending):
         return GO_ON
     if known.ritard:
         return STAND

@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp, pi, sqrt
 
+from liveassist.band.plan import Plan
 from liveassist.band.pulse import Pulse
 
 CUE, NO_CUE, JUMP = "cue", "no cue", "jump"
+KEPT = 12
+"""How many hypotheses live on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,3 +43,13 @@ class Hypothesis:
 def density(miss: float, spread: float, beat: float) -> float:
     """How well a foot fits its time: a bell, as a density per counted beat. All in seconds."""
     return exp(-0.5 * (miss / spread) ** 2) / (spread * sqrt(2 * pi)) * beat
+
+
+def by_clock(plan: Plan, item: Hypothesis, at: float) -> tuple[int, float]:
+    """The change that sounds at a time if nothing was left out, and its count."""
+    change, count = item.change, item.count
+    for following, distance in plan.ahead(item.change):
+        if item.pulse.time_of(item.count + distance) - 0.5 * item.pulse.spread(item.count + distance) > at:
+            break
+        change, count = following, item.count + distance
+    return change, count

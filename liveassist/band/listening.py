@@ -12,10 +12,10 @@ tail for a late foot after a stop.
 What is believed first is the harmony, over all places that have it, and then the likeliest place: choruses sound the same.
 While the harmony itself is in doubt, ``shared`` tells what the likely chords have in common.
 
-The tune is heard too, where there is any: its pitches speak for the chords that they fit, its onsets for the division of the
-beat that they are near. It moves no harmony by itself.
+The tune is heard too, where there is any (``tune_listening``). It weighs the hypotheses; what the band does with what it says
+stands in ``by_tune``.
 
-What others ask of it: ``begin``, ``foot``, ``tune``, ``shared``, ``still_down``, ``passed``, ``moved``.
+What others ask of it: ``begin``, ``foot``, ``tune``, ``shared``, ``still_down``, ``passed``, ``arrived``, ``moved``.
 """
 
 from __future__ import annotations
@@ -26,13 +26,16 @@ from fractions import Fraction
 from math import sqrt
 
 from charts.chart import WALK
+from charts.melody import MelodyNote
 from charts.route import Route
 from liveassist.band.expecting import Expecting
 from liveassist.band.habits import Habits
-from liveassist.band.hypothesis import CUE, JUMP, NO_CUE, Hypothesis, density
+from liveassist.band.hypothesis import CUE, JUMP, KEPT, NO_CUE, Hypothesis, by_clock, density
 from liveassist.band.leaping import Leaping
 from liveassist.band.plan import Plan
 from liveassist.band.pulse import Pulse
+from liveassist.band.tune_listening import Sung, TuneListening
+from liveassist.band.written_tune import WrittenTune
 
 FLOOR = 0.03
 LATE_TAIL = 0.10
@@ -49,18 +52,8 @@ WALK_RATE = 0.8
 """The same over a walking bass, at least."""
 OVERDUE = 2.0
 """A cue is overdue so many standard deviations after its time."""
-AHEAD = 6
-"""How many changes ahead a cue is looked for."""
-KEPT = 12
-"""How many hypotheses live on."""
-TUNE_SAYS = 0.5
-"""What a note of the tune says about the chord counts so much, as an exponent: neighbouring notes say the same again."""
-TUNE_TRUST, TUNE_SCATTER = 0.8, 0.030
-"""How far the pulse follows a note of the tune, and the SD of such notes around their division of the beat, in seconds."""
 DOUBT, LIKELY = 0.7, 0.15
 """A harmony is in doubt below this belief, and another then likely from this one on."""
-TUNE_NEAR = (1.5, 0.35)
-"""A note of the tune further from its division than both, in standard deviations and in divisions, says nothing of time."""
 TWIN = 0.060
 """Two feet within this time are one, in seconds."""
 
@@ -83,7 +76,7 @@ class Verdict:
 class Listening:
     """Hypotheses about the player's place. ``lift`` is the key change by nods so far, in semitones."""
 
-    def __init__(self, route: Route, plan: Plan, shifts: Sequence[Fraction]) -> None:
+    def __init__(self, route: Route, plan: Plan, shifts: Sequence[Fraction], tune: Sequence[MelodyNote] = ()) -> None:
         """``shifts``: for each change how much before (negative) or after its written place it is played, quarter notes."""
         self.route, self.plan = route, plan
         self.shifts = [float(shift) for shift in shifts]
@@ -97,11 +90,17 @@ class Listening:
         self._expects = Expecting(route, plan)
         self._leaping = Leaping(route, self._expects)
         self.habits = Habits()
+        self.section_starts = [bar.changes[0] for bar in route.bars if bar.starts_section and bar.changes]
+        """The changes with which sections begin, or that come first in them."""
+        self.tune_heard = TuneListening(plan, self._expects, WrittenTune(route, tune), self._lifted)
 
     def written(self, change: int, pitch_class: int) -> int:
         """The pitch class as written at a change: a key change by nod taken away again."""
-        coming = self.lift_asked if self.route.changes[change].bar != self.bar else 0
-        return (pitch_class - self.lift - coming) % 12
+        return (pitch_class - self._lifted(change)) % 12
+
+    def _lifted(self, change: int) -> int:
+        """The key change by nods at a change, in semitones."""
+        return self.lift + (self.lift_asked if self.route.changes[change].bar != self.bar else 0)
 
     def pitch(self, change: int, pitch_class: int) -> float:
         """How likely a foot that cues this change plays this pitch class."""
@@ -119,6 +118,10 @@ class Listening:
     def alike(self, one: int, other: int) -> bool:
         """Whether two changes sound the same."""
         return self._expects.sounds[one] == self._expects.sounds[other]
+
+    def same_place(self, one: int, other: int) -> bool:
+        """Whether two changes are one in the chart, whichever time it comes round."""
+        return self._expects.written[one] == self._expects.written[other]
 
     def place(self, change: int) -> float:
         """Belief in the place of the chart where a change stands, whichever time it comes round."""
@@ -138,7 +141,7 @@ class Listening:
         for change, prior in hopes.items():
             pulse = pulse_for(change)
             weight = prior * self.pitch(change, pitch_class)
-            hypotheses.append(Hypothesis(change, pulse.count, pulse, weight))
+            hypotheses.append(self.tune_heard.after_silence(Hypothesis(change, pulse.count, pulse, weight), first, at))
         self._keep(hypotheses)
         return self._verdict(pitch_class)
 
@@ -157,6 +160,17 @@ class Listening:
         self.hypotheses = tuple(
             replace(item, pulse=pulse) if change in (None, item.change) else item for item in self.hypotheses
         )
+
+    def arrived(self, change: int) -> None:
+        """The tune has come to a change without a foot: those that were on their way there now stand there."""
+        moved = []
+        for item in self.hypotheses:
+            for there, distance in () if item.change == change else self.plan.ahead(item.change):
+                if there == change:
+                    item = replace(item, change=change, count=item.count + distance, uncued=True)
+                    break
+            moved.append(item)
+        self.hypotheses = tuple(moved)
 
     def passed(self, change: int) -> None:
         """A change went by without a cue of its own: those who expected it next now stand there."""
@@ -187,59 +201,31 @@ class Listening:
             grown += self._strays(hypothesis, pitch_class, at)
             grown += self._cues(hypothesis, pitch_class, at, loose, awaited, standing)
         if self.hypotheses:
-            straight_on = self.plan.next_change(self.hypotheses[0].change)
             landed = (pitch_class - self.lift - self.lift_asked) % 12
-            grown += self._leaping.jumps(
-                self.hypotheses, None if straight_on is None else straight_on[0], landed, at, self._pitch
-            )
+            following = self.plan.next_change(self.hypotheses[0].change)
+            straight_on = None if following is None else following[0]
+            landings = self._leaping.jumps(self.hypotheses, straight_on, landed, at, self._pitch)
+            grown += [self.tune_heard.after_landing(item, at) for item in landings]
         self._keep(grown)
         return self._verdict(pitch_class)
 
-    def tune(self, pitch_class: int, at: float) -> None:
-        """A note of the tune was heard: its pitch speaks for the chords that it fits, its time for the nearest division."""
-        heard = []
-        for item in self.hypotheses:
-            change, count = self._by_clock(item, at)
-            fit = self._expects.tune[change][self.written(change, pitch_class)]
-            heard.append(
-                replace(item, weight=item.weight * fit**TUNE_SAYS, pulse=self._nudged(item.pulse, change, count, at))
-            )
-        total = sum(item.weight for item in heard) or 1.0
-        heard.sort(key=lambda item: (-item.weight, item.change))
-        self.hypotheses = tuple(item.weighing(item.weight / total) for item in heard)
-
-    def _by_clock(self, item: Hypothesis, at: float) -> tuple[int, float]:
-        """The change that sounds at a time if nothing was left out, and its count."""
-        change, count = item.change, item.count
-        for following, distance in self._ahead(item):
-            if item.pulse.time_of(item.count + distance) - 0.5 * item.pulse.spread(item.count + distance) > at:
-                break
-            change, count = following, item.count + distance
-        return change, count
-
-    def _nudged(self, pulse: Pulse, change: int, count: float, at: float) -> Pulse:
-        """The pulse after a note of the tune, where the division that it means is beyond doubt."""
-        division = self._expects.divisions[change]
-        nearest = count + division * round((pulse.count_at(at) - count) / division)
-        spread = pulse.spread(nearest)
-        seconds = division * pulse.period
-        near = max(TUNE_NEAR[0] * spread, TUNE_NEAR[1] * seconds)
-        if seconds < 4.0 * spread or abs(at - pulse.time_of(nearest)) > near:
-            return pulse
-        return pulse.corrected(nearest, at, trust=TUNE_TRUST, scatter=TUNE_SCATTER)
+    def tune(self, key: int, at: float) -> Sung | None:
+        """A note of the tune was heard. Tells where it is written, if it is where the likeliest place has it."""
+        self.hypotheses, sung = self.tune_heard.weighed(self.hypotheses, key, at)
+        return sung
 
     def shared(self, change: int, at: float) -> frozenset[int] | None:
         """While the harmony of a change is in doubt, the written pitch classes that belong to every likely chord; None where
         it is believed."""
         first = self.hypotheses[0] if self.hypotheses else None
-        if first is None or (first.weight >= DOUBT and self._by_clock(first, at)[0] == change):
+        if first is None or (first.weight >= DOUBT and by_clock(self.plan, first, at)[0] == change):
             return None
-        by_clock = [(self._by_clock(item, at)[0], item.weight) for item in self.hypotheses]
-        belief = self._belief_in_sounds(by_clock)
+        sounding = [(by_clock(self.plan, item, at)[0], item.weight) for item in self.hypotheses]
+        belief = self._belief_in_sounds(sounding)
         here = self._expects.sounds[change]
         if belief.get(here, 0.0) >= DOUBT * sum(belief.values()):
             return None
-        likely = [there for there, _ in by_clock if belief[self._expects.sounds[there]] >= LIKELY]
+        likely = [there for there, _ in sounding if belief[self._expects.sounds[there]] >= LIKELY]
         chords = (self.route.changes[there].chord for there in (change, *likely))
         return frozenset.intersection(*(frozenset(chord.pitch_classes) for chord in chords))
 
@@ -252,7 +238,7 @@ class Listening:
     def _strays(self, hypothesis: Hypothesis, pitch_class: int, at: float) -> Iterable[Hypothesis]:
         """The note is no cue. Where cues are overdue, either they were left out and the music has gone on, or it stands."""
         change, count, prior = hypothesis.change, hypothesis.count, 1.0
-        for following, distance in self._ahead(hypothesis):
+        for following, distance in self.plan.ahead(hypothesis.change):
             played = hypothesis.count + distance + self.shifts[following]
             if hypothesis.pulse.time_of(played) + OVERDUE * hypothesis.pulse.spread(played) > at:
                 break
@@ -316,17 +302,7 @@ class Listening:
         """The changes that a foot may cue, with their distances in quarter notes."""
         if hypothesis.uncued:
             yield hypothesis.change, 0.0
-        yield from self._ahead(hypothesis)
-
-    def _ahead(self, hypothesis: Hypothesis) -> Iterable[tuple[int, float]]:
-        """The next changes, with their distances in quarter notes."""
-        change, distance = hypothesis.change, 0.0
-        for _ in range(AHEAD):
-            following = self.plan.next_change(change)
-            if following is None:
-                return
-            change, distance = following[0], distance + following[1]
-            yield change, distance
+        yield from self.plan.ahead(hypothesis.change)
 
     # -- belief ---------------------------------------------------------------------------------------------------
 

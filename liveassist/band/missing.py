@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from liveassist.band import states
+from liveassist.band import by_tune, states
 from liveassist.band.bandstand import Loop
 from liveassist.band.conductor import BE_SILENT, GO_ON, VAMP, Known, when_missing
 from liveassist.band.events import MELODY_MANUAL, PEDAL, Action, Told
@@ -36,6 +36,7 @@ def grace_over(band: Playing, at: float) -> list[Action]:
         return band.arrive(at)
     feet = band.settings.place_lead == "feet"  # a switch that does not come is a wish to stay
     arrived = band.time_of(band.boundary())
+    sung = feet and by_tune.sung_at(band, change, arrived)
     verdict = when_missing(
         Known(
             melody_known=feet and MELODY_MANUAL in band.keys.latest,
@@ -45,8 +46,9 @@ def grace_over(band: Playing, at: float) -> list[Action]:
             patience=band.settings.patience if feet else "0",
             missed=band.missed,
             nodded=band.nodded(),
-            ending=band.door_to_ending(change) and not band.may_end,
+            ending=not band.may_enter(change),
             ritard=feet and band.reading.ritard[change],
+            sung=sung,
         )
     )
     name = band.route.changes[change].chord.shown
@@ -54,7 +56,7 @@ def grace_over(band: Playing, at: float) -> list[Action]:
         if band.keys.unheard_since is None:
             band.keys.unheard_since = arrived
         band.missed += 1
-        band.sure *= 0.7
+        band.sure *= 1.0 if sung else 0.7
         actions = band.by_clock(change, at, attack=False)
         return [*actions, Told(at=at, text=f"no foot for {name}: going on")]
     if verdict == VAMP:

@@ -8,14 +8,15 @@ never pulls time backwards and never raises. The same chart, settings and events
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 from charts.pitch import simplest
-from liveassist.band import asking, clicking, leading, missing, offering, states, ticking
+from liveassist.band import asking, by_tune, clicking, leading, missing, offering, states, ticking
 from liveassist.band.ahead import section_ahead
 from liveassist.band.click import Click
 from liveassist.band.clicking import Ahead
-from liveassist.band.conductor import grace
+from liveassist.band.conductor import BELIEVE, BELIEVE_JUMP, NO_JUMP, grace
 from liveassist.band.events import (
     DRUMS,
     FIGURE_MANUAL,
@@ -37,24 +38,20 @@ from liveassist.band.events import (
     Told,
 )
 from liveassist.band.hypothesis import JUMP, NO_CUE, Hypothesis
-from liveassist.band.listening import AHEAD, TWIN, Verdict
+from liveassist.band.listening import TWIN, Verdict
 from liveassist.band.playing import Playing
 from liveassist.band.shoe import fullness_at
 from liveassist.band.striking import GRID, RESTART, TOO_LATE
 from liveassist.band.view import TimeLine, View
 
-BELIEVE, BELIEVE_JUMP = 0.5, 0.8
-"""How sure the band must be to follow a cue straight on, and to follow a jump."""
-NO_JUMP = 2
-"""So many changes ahead are straight on, with a foot or two missed; more are a jump."""
+GONE = 0.9
+"""How sure the band must be that the player is no longer here, to follow a jump though where to is less sure."""
 ALIKE = 0.03
 """Of places with the same chord one is worth considering from this share of the likeliest's belief."""
 LOST = 0.3
 """Below it the place is lost rather than in doubt."""
 NEAR = 0.35
 """A cue within this share of a beat corrects the pulse; further off, the phase is taken from it alone."""
-TUNE_ALONE = 3.0
-"""After so many counted beats of tune without a foot, the feet rest."""
 SAME_MOMENT = 1e-9
 TICKING = states.BEGUN | {states.COUNT_IN}
 """The states in which a clock is sent to others."""
@@ -63,7 +60,7 @@ TICKING = states.BEGUN | {states.COUNT_IN}
 class Performance(Playing):
     """One song being played. See ``Playing`` for the state; this class hears."""
 
-    _latest_foot: tuple[float, int, tuple[Hypothesis, ...], bool] | None = None
+    latest_foot: tuple[float, int, tuple[Hypothesis, ...], bool] | None = None
     """When the latest foot was, its key, what was believed before it, and whether it was the right note for a cue."""
     _awake_since = float("-inf")
     """When the computer woke the last time. What was played before is no cue any more."""
@@ -144,7 +141,7 @@ class Performance(Playing):
             return actions
         if self.final:
             return [*actions, *self.finish(self.now)]
-        self.waiting, self.loop, self.comes_in, self.struck, self._latest_foot = None, None, None, None, None
+        self.waiting, self.loop, self.comes_in, self.struck, self.latest_foot = None, None, None, None, None
         following = self.plan.next_change(self.here.index)
         length = following[1] if following is not None else 0.0
         self.pulse = self.pulse.restarted(float(self.here.position) + length - self.offset, self.now)
@@ -157,7 +154,7 @@ class Performance(Playing):
     # -- keys -----------------------------------------------------------------------------------------------------
 
     def _key_down(self, division: str, key: int, at: float) -> list[Action]:
-        latest = self._latest_foot
+        latest = self.latest_foot
         bounced = latest is not None and latest[1] == key and abs(at - latest[0]) < TWIN
         self.keys.press(division, key, at)
         if self.state in (states.TACET, states.FINE) or at < self._awake_since:
@@ -173,7 +170,7 @@ class Performance(Playing):
         if division == MELODY_MANUAL:
             actions += self.answer_struck(key, at)
         if division in (MELODY_MANUAL, FIGURE_MANUAL):  # there the player's own left hand
-            actions += self._tune(key % 12, at)
+            actions += by_tune.hear(self, division, key, at)
         return actions
 
     def _taken_back(self, key: int, at: float) -> list[Action]:
@@ -185,41 +182,6 @@ class Performance(Playing):
             "a coupler brings that key to the figure's manual: the figure goes on ('liveassist console' can learn it)"
         )
         return [Told(at=self.now, text=text, kind="caution")]
-
-    def _tune(self, pitch_class: int, at: float) -> list[Action]:
-        """A note of the tune: it moves no harmony, but the pulse a little, and what is believed of the place."""
-        if self.settings.place_lead != "feet":
-            return []
-        if self.state == states.HOLDING:
-            return self._tune_while_holding(at)
-        if not self.listening.hypotheses or not self.moving:
-            return []
-        self.listening.tune(pitch_class, at)
-        best = self.listening.hypotheses[0]
-        if best.change == self.change and self.loop is None:
-            self.correct(best.pulse, float(self.route.changes[best.change].position) - best.count)
-        return []
-
-    def _tune_while_holding(self, at: float) -> list[Action]:
-        """After a hold, a breath or a stop the tune is the cue where no foot can come; and where one could but the tune has
-        gone on without it, the chord began with the tune."""
-        following = self.plan.next_change(self.here.index)
-        if following is None:
-            return []
-        change, count = following[0], float(self.here.position) + following[1] - self.offset
-        if at < self.pulse.time_of(count) - 0.25 * self.beat_seconds():
-            return []  # the chord that is held is not over yet
-        self.tune_from = begun = at if self.tune_from is None else self.tune_from
-        by_tune = self._by_tune(change)
-        if not by_tune and (self.keys.down[PEDAL] or at - begun < TUNE_ALONE * self.beat_seconds()):
-            return []
-        pulse = self.pulse.restarted(count, begun)
-        self.listening.moved(change, count, pulse)
-        moved = self.enter(change, self.now, pulse=pulse, count=count, sure=self.sure, cued=by_tune, attack=by_tune)
-        if by_tune:
-            return moved
-        name = self.route.changes[change].chord.shown
-        return [*moved, Told(at=self.now, text=f"no foot for {name}: with the tune")]
 
     def _released(self) -> list[Action]:
         """A key came up: a held chord ends with the last of foot and melody."""
@@ -242,7 +204,7 @@ class Performance(Playing):
         if self.state == states.COUNT_IN:
             return self._foot_in_count(pitch_class, at)
         believed = self.listening.hypotheses
-        twin = self._latest_foot
+        twin = self.latest_foot
         if twin is not None and abs(at - twin[0]) < TWIN:
             if twin[3] or (key > twin[1] and not self._right(pitch_class)):
                 return []
@@ -253,10 +215,13 @@ class Performance(Playing):
             verdict = self.listening.foot(
                 pitch_class, at, loose=self._loose(), awaited=self._awaited(), standing=self.standing()
             )
-        self._latest_foot = (at, key, believed, verdict.kind != NO_CUE and verdict.exact)
+        self.latest_foot = (at, key, believed, verdict.kind != NO_CUE and verdict.exact)
         self.shifting.foot((pitch_class - self.listening.lift) % 12, at)
         offered = offering.offer(self)
         if self.state == states.READY:
+            first = verdict.exact and verdict.best.change == self.first_cue()
+            if not first and by_tune.has_opened(self, at):
+                return [*by_tune.begin(self, at), *offered]
             if not believed and not verdict.exact:  # it tells nothing of the place: the next foot may be the first
                 self.listening.hypotheses = ()
             return [*self._start(verdict, pitch_class, at), *offered]
@@ -308,7 +273,7 @@ class Performance(Playing):
     def begin_by_hand(self, at: float) -> list[Action]:
         """Start at the first bar now: a switch, or a foot where the place is counted."""
         pulse = self.pulse_from(self.first, at)
-        self._latest_foot = None
+        self.latest_foot = None
         self.listening.moved(self.first, pulse.count, pulse)
         return self.enter(self.first, self.now, pulse=pulse, count=pulse.count, sure=1.0, cued=True)
 
@@ -330,14 +295,10 @@ class Performance(Playing):
         verdict = self._chosen(verdict, pitch_class)
         best = verdict.best
         heard = self._note_name(pitch_class, best.change)
-        ahead = self._hops_to(best.change)
+        ahead = self.hops_to(best.change)
         if best.change == self.change or (verdict.kind == NO_CUE and ahead):
             return self._stay(verdict, heard, at)
-        believed = verdict.agreed >= (BELIEVE if 0 < ahead <= NO_JUMP and not self.final else BELIEVE_JUMP)
-        section = self.route.bars[self.route.changes[best.change].bar].starts_section
-        if verdict.kind == JUMP and not section:  # into the middle of a section: only with a second cue that agrees
-            believed = False
-        if not believed:
+        if not self._believes(verdict, ahead):
             sign = "doubt" if verdict.agreed >= LOST else "lost"
             return [Told(at=self.now, text=f"{heard}: in doubt, staying with the pulse", sign=sign)]
         if ahead == 1 and self._pending(best, at):
@@ -346,6 +307,16 @@ class Performance(Playing):
         if not ahead:
             self.plan.lift()
         return [*self._enter(verdict, at), Told(at=self.now, text=text)]
+
+    def _believes(self, verdict: Verdict, ahead: int) -> bool:
+        """Whether to go where a foot says. A jump into the middle of a section needs a second cue that agrees, or more belief,
+        as from the tune."""
+        section = self.route.bars[self.route.changes[verdict.best.change].bar].starts_section
+        if verdict.kind == JUMP and not section:
+            return verdict.agreed >= GONE
+        if 0 < ahead <= NO_JUMP and not self.final:
+            return verdict.agreed >= BELIEVE
+        return verdict.agreed >= BELIEVE_JUMP or (verdict.agreed >= BELIEVE and self._gone() >= GONE)
 
     def _enter(self, verdict: Verdict, at: float) -> list[Action]:
         """Go where a foot says. Delivered too late, it moves the harmony and has no attack."""
@@ -359,9 +330,15 @@ class Performance(Playing):
 
     def _chosen(self, verdict: Verdict, pitch_class: int) -> Verdict:
         """Of places with the same chord, which cannot be told apart yet, the one that needs no jump; and one in the ending
-        last, because a jump into the ending needs a foot that only the ending explains."""
+        last, because a jump into the ending needs a foot that only the ending explains. Of the times that a place comes
+        round, this one."""
         best = verdict.best
-        if verdict.sure >= BELIEVE_JUMP or self._straight_on(best.change):
+        if self._straight_on(best.change):
+            return verdict
+        this_time = self.this_time(best.change)
+        if this_time != best.change:
+            return replace(verdict, best=replace(best, change=this_time))
+        if verdict.sure >= BELIEVE_JUMP:
             return verdict
         alike = [
             other
@@ -376,7 +353,12 @@ class Performance(Playing):
 
     def _straight_on(self, change: int) -> bool:
         """Whether a change is where the band is, or comes next, a foot or two having been missed."""
-        return change == self.change or 0 < self._hops_to(change) <= NO_JUMP
+        return change in self.near()
+
+    def _gone(self) -> float:
+        """Belief that the player is neither here nor on the way on from here."""
+        near = (item for item in self.listening.hypotheses if item.change == self.change or self.hops_to(item.change))
+        return 1.0 - sum(item.weight for item in near)
 
     def _ends(self, change: int) -> bool:
         return self.reading.in_ending(self.route.bars[self.route.changes[change].bar])
@@ -397,18 +379,6 @@ class Performance(Playing):
                 self.correct(best.pulse, offset)
             self.sure = verdict.sure
         return [told]
-
-    def _hops_to(self, change: int) -> int:
-        """How many changes ahead a change is, 0 where it is not among the next few."""
-        here = self.change
-        for hops in range(1, AHEAD + 1):
-            following = None if here is None else self.plan.next_change(here)
-            if following is None:
-                return 0
-            here = following[0]
-            if here == change:
-                return hops
-        return 0
 
     def _pending(self, best: Hypothesis, at: float) -> bool:
         """Whether a foot came so early that it may be a passing note: it must still be down on the beat."""

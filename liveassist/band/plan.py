@@ -6,10 +6,13 @@ the next. A detour is taken once (again, tag, close, to) or every time (vamp) un
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from charts.route import Route
 
+AHEAD = 6
+"""How many changes ahead a cue is looked for."""
 UNDERSCORE = "underscore"
 """Why a step of the roadmap goes round that the chart marks so: no nod has asked for it."""
 LOOP = "loop"
@@ -112,3 +115,13 @@ class Plan:
                 return first, distance + self._positions[first] - float(bars[bar].position)
             distance += float(bars[bar].length)
         return None
+
+    def ahead(self, change: int) -> Iterator[tuple[int, float]]:
+        """The next few changes, each with its distance in quarter notes."""
+        distance = 0.0
+        for _ in range(AHEAD):
+            following = self.next_change(change)
+            if following is None:
+                return
+            change, distance = following[0], distance + following[1]
+            yield change, distance

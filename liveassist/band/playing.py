@@ -12,15 +12,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
+from itertools import islice
 
 from charts.chart import A_TEMPO, HOLD
 from charts.route import RouteBar
 from liveassist.arranging.arrangement import ANSWER
-from liveassist.band import clicking, leading, missing, states
+from liveassist.band import by_tune, clicking, leading, missing, states
 from liveassist.band.bandstand import Underscore, Waiting
-from liveassist.band.conductor import GRACE, PASS, STOP, grace
+from liveassist.band.conductor import GRACE, NO_JUMP, PASS, STOP, grace
 from liveassist.band.events import MELODY_MANUAL, PEDAL, Action, PlaceIs, Told
-from liveassist.band.listening import AHEAD
 from liveassist.band.plan import UNDERSCORE, Detour
 from liveassist.band.pulse import Pulse
 from liveassist.band.striking import GRID, Striking
@@ -105,7 +105,7 @@ class Playing(Striking):
         if self.loop is not None or bar is None or change is None:
             return True
         meets = self.meets(change, self._leaving(bar))
-        return meets == PASS or (meets == GRACE and self._already_down(change))
+        return meets == PASS or (meets == GRACE and self.already_down(change))
 
     def _leaving(self, bar: int) -> RouteBar | None:
         """The bar that ends where another begins, if one does."""
@@ -189,16 +189,30 @@ class Playing(Striking):
         """The figure's next attack follows on the latest where one of the next changes is entered; not after a hold or a
         jump."""
         here = None if self.state == states.HOLDING else self.change
-        expected = 0.0 if here is None else float(self.here.position) - self.offset
-        for _ in range(AHEAD):
-            following = None if here is None else self.plan.next_change(here)
-            if following is None:
-                break
-            here, expected = following[0], expected + following[1]
-            if here == change:
-                self.recount(count - expected)
+        for there, distance in () if here is None else self.plan.ahead(here):
+            if there == change:
+                self.recount(count - (float(self.here.position) - self.offset + distance))
                 return
         self.struck = None
+
+    def near(self) -> list[int]:
+        """Where the band is, and the changes that come next."""
+        if self.change is None:
+            return []
+        return [self.change, *(change for change, _ in islice(self.plan.ahead(self.change), NO_JUMP))]
+
+    def this_time(self, change: int) -> int:
+        """Where a place of the chart is among those near, if it is there, whichever time it comes round; else as it is."""
+        listening = self.listening
+        return next(
+            (near for near in self.near() if listening.same_place(near, change) and listening.alike(near, change)),
+            change,
+        )
+
+    def hops_to(self, change: int) -> int:
+        """How many changes ahead a change is, 0 where it is not among the next few."""
+        ahead = () if self.change is None else self.plan.ahead(self.change)
+        return next((hops for hops, (there, _) in enumerate(ahead, 1) if there == change), 0)
 
     def _stand_still(self, change: int, at: float, *, cued: bool) -> list[Action]:
         """A marked hold, or the last chord: what sounds is held."""
@@ -245,8 +259,10 @@ class Playing(Striking):
             return self._cross(bar, at)
         meets = self.meets(change, self._leaving(bar))
         if meets == GRACE:
-            if self._already_down(change):
+            if self.already_down(change):
                 return self._early_cue(change, at)
+            if by_tune.is_cue(self, change):
+                return by_tune.opens_now(self)
             spread = self.pulse.spread(float(boundary) - self.offset)
             beats = 1.0 if self.reading.ritard[change] else 0.0
             late = max(0.0, float(self.reading.shifts[change])) * self.pulse.period
@@ -282,7 +298,7 @@ class Playing(Striking):
         if self.vamping or self.nodded_on:
             return PASS
         how = self.reading.meets(self.here.index, change, leaving)
-        if how == STOP and self._by_tune(change) and MELODY_MANUAL not in self.keys.latest:
+        if how == STOP and self.cued_by_tune(change) and MELODY_MANUAL not in self.keys.latest:
             return PASS  # nothing could be heard that it waits for
         if how == PASS and self.settings.place_lead == "feet" and self.door_to_ending(change):
             bass = self.route.changes[change].bass
@@ -290,15 +306,19 @@ class Playing(Striking):
             return PASS if same or bass is None else GRACE
         return how
 
-    def _by_tune(self, change: int) -> bool:
+    def cued_by_tune(self, change: int) -> bool:
         """Whether the tune has to cue a change after a hold or a breath, as no foot can."""
         return self.settings.place_lead == "feet" and self.reading.without_pedal(change)
+
+    def may_enter(self, change: int) -> bool:
+        """Whether the way to a change is open without a foot: into the ending only after the nod ``close``, or by the tune."""
+        return not self.door_to_ending(change) or self.may_end or by_tune.opened(self, change)
 
     def door_to_ending(self, change: int) -> bool:
         """Whether a change is the door to the ending, or the last chord with nothing asked after it."""
         return self.reading.opens_ending(change) and self.plan.detour(self.route.changes[change].bar) is None
 
-    def _already_down(self, change: int) -> bool:
+    def already_down(self, change: int) -> bool:
         """A foot that came early stayed down: the pedal of this change, pressed since the last change. Only where the feet
         have the place: in other leads they are free."""
         if self.settings.place_lead != "feet":
