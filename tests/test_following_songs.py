@@ -13,6 +13,7 @@ pytest.importorskip("music21")
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 
 from following_conditions import CONDITIONS, KINDS, prepared
+from following_melodies import in_the_chart
 from following_songs import (
     DANCE_TUNES,
     chorale,
@@ -24,6 +25,7 @@ from following_songs import (
     reported_songs,
 )
 
+from charts.melody import joined, melody
 from liveassist.players.timing import playing_order
 
 TUNE = 80
@@ -113,3 +115,34 @@ def test_jumps_are_spread_over_the_song():
     three = [steps for steps in departures if len(steps) == 3]
     assert len(three) > 20
     assert sum(steps[2] >= 3 for steps in three) > len(three) / 2
+
+
+# -- tunes in the chart -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("song", [random_song(101), chorale(1), dance_tune(TUNE)], ids=lambda song: song.name)
+def test_a_tune_put_into_the_chart_leaves_the_chords_and_is_what_the_player_plays(song):
+    sung = in_the_chart(song)
+    assert [change.position for change in sung.route.changes] == [change.position for change in song.route.changes]
+    assert sung.tune == tuple((note.position, note.length, note.pitch) for note in joined(melody(sung.route)))
+    assert len(sung.tune) > len(sung.route.bars)
+
+
+def test_bachs_own_soprano_is_what_stands_in_the_chart():
+    song = chorale(1)
+    assert {(start, key) for start, _, key in in_the_chart(song).tune} == {(start, key) for start, _, key in song.tune}
+
+
+def test_a_made_up_tune_is_the_same_whenever_a_section_comes_round():
+    song = in_the_chart(random_song(101))
+    route = song.route
+    by_bar: dict[tuple[str, int], set[tuple[int, ...]]] = {}
+    for bar in route.bars:
+        keys = tuple(key for start, _, key in song.tune if bar.position <= start < bar.end)
+        by_bar.setdefault(bar.id, set()).add(keys)
+    assert all(len(kept) == 1 for kept in by_bar.values())
+
+
+def test_a_chart_that_has_its_tune_keeps_it():
+    song = next(song for song in development_songs(1) if song.name == "across_the_millpond")
+    assert in_the_chart(song).route is song.route
