@@ -83,13 +83,7 @@ def _opens_song(band: Performance, key: int) -> bool:
 
 def begin(band: Performance, at: float) -> list[Action]:
     """The first foot came at a time, on whatever pedal."""
-    change = band.first_cue()
-    pulse = band.pulse_from(change, at)
-    band.listening.moved(change, pulse.count, pulse)
-    band.bar = band.route.changes[change].bar
-    band.latest_foot = None
-    attack = band.now - at <= TOO_LATE
-    return band.enter(change, band.now, pulse=pulse, count=pulse.count, sure=BELIEVE_JUMP, cued=True, attack=attack)
+    return band.begin_at(band.first_cue(), at, sure=BELIEVE_JUMP, attack=band.now - at <= TOO_LATE)
 
 
 # -- while playing ----------------------------------------------------------------------------------------------------
@@ -116,9 +110,10 @@ def opened(band: Playing, change: int) -> bool:
     sung, _ = band.sung
     if sung.change != change or not sung.opens or sung.sure < BELIEVE_JUMP:
         return False
-    starts = [start for start in band.listening.section_starts if not band.listening.same_place(start, change)]
-    alike = band.listening.tune_heard.begin_alike
-    return not band.door_to_ending(change) or not any(alike(change, start) for start in starts)
+    if not band.door_to_ending(change):
+        return True
+    others = (start for start in band.listening.section_starts if not band.listening.same_place(start, change))
+    return not any(band.listening.tune_heard.begin_alike(change, start) for start in others)
 
 
 def is_cue(band: Playing, change: int) -> bool:

@@ -272,10 +272,15 @@ class Performance(Playing):
 
     def begin_by_hand(self, at: float) -> list[Action]:
         """Start at the first bar now: a switch, or a foot where the place is counted."""
-        pulse = self.pulse_from(self.first, at)
+        return self.begin_at(self.first, at)
+
+    def begin_at(self, change: int, at: float, *, sure: float = 1.0, attack: bool = True) -> list[Action]:
+        """Start at a change, which began at a time, whatever the feet have said."""
+        pulse = self.pulse_from(change, at)
         self.latest_foot = None
-        self.listening.moved(self.first, pulse.count, pulse)
-        return self.enter(self.first, self.now, pulse=pulse, count=pulse.count, sure=1.0, cued=True)
+        self.listening.moved(change, pulse.count, pulse)
+        self.bar = self.route.changes[change].bar
+        return self.enter(change, self.now, pulse=pulse, count=pulse.count, sure=sure, cued=True, attack=attack)
 
     def _foot_in_count(self, pitch_class: int, at: float) -> list[Action]:
         """During the count-in the first foot may come a little before the first beat."""

@@ -114,18 +114,21 @@ class TuneListening:
 
     def _fit(self, item: Hypothesis, key: int, at: float) -> tuple[float, Pulse, Note | None]:
         """How well a note fits a hypothesis, the pulse after it, and where it is written."""
-        change, count = by_clock(self.plan, item, at)
+        change, count, start = self._where(item, at)
         pulse = item.pulse
         by_chord = self._by_chord(change, key)
-        start = float(self.route.changes[change].position)
         place = start + pulse.count_at(at) - count
         if not self._tune.covers(place):
             return by_chord, self._near_division(pulse, change, count, at), None
-        within = max(NEAR_WRITTEN[0] * pulse.spread(pulse.count_at(at)) / pulse.period, NEAR_WRITTEN[1])
-        note = self._tune.nearest(place, key - self._lifted(change), within)
+        note = self._tune.nearest(place, key - self._lifted(change), _near_written(pulse, at))
         if note is not None:
             pulse = pulse.corrected(count + note.start - start, at, trust=TRUST, scatter=SCATTER)
         return self._tune.likely(note, by_chord), pulse, note
+
+    def _where(self, item: Hypothesis, at: float) -> tuple[int, float, float]:
+        """By the clock: the change that sounds at a time, its count, and its place in the route in quarter notes."""
+        change, count = by_clock(self.plan, item, at)
+        return change, count, float(self.route.changes[change].position)
 
     def _by_chord(self, change: int, key: int) -> float:
         return float(self._expects.tune[change][(key - self._lifted(change)) % 12] ** CHORD_SAYS)
@@ -143,8 +146,8 @@ class TuneListening:
 
     def _out_of_time(self, item: Hypothesis, key: int, at: float) -> Iterator[Hypothesis]:
         """The note is one of its pitch before or after: the place is right, the time is not."""
-        change, count = by_clock(self.plan, item, at)
-        pulse, start = item.pulse, float(self.route.changes[change].position)
+        change, count, start = self._where(item, at)
+        pulse = item.pulse
         here = start + pulse.count_at(at) - count
         if pulse.steady or pulse.followed or not self._tune.covers(here):
             return
@@ -154,14 +157,13 @@ class TuneListening:
             yield replace(item, pulse=moved, weight=weight, out_of_time=True)
 
     def _learn(self, item: Hypothesis, note: Note | None, key: int, at: float) -> None:
-        change, count = by_clock(self.plan, item, at)
-        if self._tune.covers(float(self.route.changes[change].position) + item.pulse.count_at(at) - count):
+        change, count, start = self._where(item, at)
+        if self._tune.covers(start + item.pulse.count_at(at) - count):
             self._tune.learn(note, self._by_chord(change, key))
 
     def _sung(self, item: Hypothesis, note: Note, at: float, sure: float) -> Sung | None:
         """A note that is as written, told from the change in whose time it stands; None where nods lead elsewhere before it."""
-        change, count = by_clock(self.plan, item, at)
-        start = float(self.route.changes[change].position)
+        change, count, start = self._where(item, at)
         following = self.plan.next_change(change)
         if following is not None and note.start >= start + following[1] - SAME_PLACE:
             if following[0] != change + 1:
@@ -196,7 +198,7 @@ class TuneListening:
         start, begins = (float(self.route.changes[change].position) for change in (item.change, first))
         for heard, key, _ in self._latest:
             place = start + pulse.count_at(heard) - item.count
-            within = max(NEAR_WRITTEN[0] * pulse.spread(pulse.count_at(heard)) / pulse.period, NEAR_WRITTEN[1])
+            within = _near_written(pulse, heard)
             if at - heard > BEFORE_FIRST or place < begins - within or not self._tune.covers(max(place, begins)):
                 continue
             note = self._tune.nearest(place, key - self._lifted(item.change), within)
@@ -228,3 +230,8 @@ class TuneListening:
         if pitches[1] is None:
             return pitches[0] in self.route.changes[other].chord.pitch_classes
         return pitches[0] == pitches[1]
+
+
+def _near_written(pulse: Pulse, at: float) -> float:
+    """How far from its written place a note that is heard at a time may be, in quarter notes."""
+    return max(NEAR_WRITTEN[0] * pulse.spread(pulse.count_at(at)) / pulse.period, NEAR_WRITTEN[1])

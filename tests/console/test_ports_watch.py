@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from liveassist.console.ports import EchoBinding, Output, PlayerError, ports_report
-from liveassist.console.watching import EVERY, PAUSE, News, Watch
+from liveassist.console.watching import EVERY, PAUSE, News, Outlet, Watch
 
 ON, OFF = bytes((0x91, 60, 64)), bytes((0x81, 60, 64))
 
@@ -112,7 +112,8 @@ def test_a_port_missing_from_the_start_is_told_once() -> None:
     assert watch.look(1.0) == []
 
 
-def test_when_the_organ_is_back_keys_left_down_are_let_go_and_what_should_be_down_is_pressed() -> None:
+def unplugged() -> tuple[Organ, Watch, Outlet]:
+    """An organ whose cable was pulled while a key of it was down, a second after the watch began."""
     wires = Organ("organ")
     watch = Watch(wires)
     outlet = watch.play("organ")
@@ -120,6 +121,11 @@ def test_when_the_organ_is_back_keys_left_down_are_let_go_and_what_should_be_dow
     outlet.send(ON)
     wires.unplug("organ")
     watch.look(1.0)
+    return wires, watch, outlet
+
+
+def test_when_the_organ_is_back_keys_left_down_are_let_go_and_what_should_be_down_is_pressed() -> None:
+    wires, watch, outlet = unplugged()
     assert not outlet.send(OFF)
     assert not outlet.send(bytes((0x91, 64, 64)))
     wires.plug("organ")
@@ -227,13 +233,7 @@ def test_ports_of_a_system_that_hangs_stay_open_and_are_made_good_when_it_goes_o
 
 
 def test_what_was_let_go_as_a_cable_was_laid_is_let_go_once_more() -> None:
-    wires = Organ("organ")
-    watch = Watch(wires)
-    outlet = watch.play("organ")
-    watch.look(0.0)
-    outlet.send(ON)
-    wires.unplug("organ")
-    watch.look(1.0)
+    wires, watch, outlet = unplugged()
     outlet.send(OFF)
     wires.plug("organ")
     watch.look(2.0)  # it may be lost
